@@ -1,0 +1,165 @@
+"""Readings against limits: conformance probability, verdict, margin and shares, in this one place.
+
+Sources: JCGM 106:2012 clauses 7 and 8 (conformance probability, decision rules), JCGM 100:2008 (GUM),
+C. J. Clopper and E. S. Pearson, Biometrika 26 (1934) 404-413 (exact binomial limits).
+All functions are vectorised: arrays in, arrays out, broadcasting.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from scipy.special import betaincinv, ndtr, ndtri
+
+from audit.model import Rule
+
+Floats = NDArray[np.float64]
+BISECTIONS = 80  # halves the bracket to the last bit of a double
+LARGEST_SAMPLE = 1_000_000
+
+
+def conformance_probability(value: ArrayLike, u: ArrayLike, lower: ArrayLike, upper: ArrayLike) -> Floats:
+    """Return the probability that the true value lies inside [lower, upper]; open sides are -inf and inf.
+
+    value and u (standard uncertainty) in the unit of the limits. u = 0 gives 0 or 1. NaN in, NaN out.
+    JCGM 106:2012, 7.2 to 7.5, for a normal distribution.
+    """
+    value, u, lower, upper = np.broadcast_arrays(*(np.asarray(item, float) for item in (value, u, lower, upper)))
+    with np.errstate(divide="ignore", invalid="ignore"):
+        above, below = (value - lower) / u, (upper - value) / u
+        # Differences of tails near 1 lose digits; ndtr of the negative side keeps them.
+        p = 1.0 - ndtr(-above) - ndtr(-below)
+    exact = u == 0
+    p = np.where(exact, ((value >= lower) & (value <= upper)).astype(float), p)
+    return np.where(np.isnan(value) | np.isnan(u), np.nan, np.clip(p, 0.0, 1.0))
+
+
+def meets(value: ArrayLike, lower: ArrayLike, upper: ArrayLike) -> NDArray[np.bool_]:
+    """Return whether the values as measured lie inside the limits."""
+    value = np.asarray(value, float)
+    return np.asarray((value >= np.asarray(lower)) & (value <= np.asarray(upper)))
+
+
+def verdicts(probability: ArrayLike, inside: ArrayLike, rule: Rule) -> NDArray[np.str_]:
+    """Return the verdict at each point: supported, contradicted or inconclusive.
+
+    Guarded rule: supported if p >= c, contradicted if p <= 1 - c (JCGM 106:2012, 8.3.2 and 8.3.3).
+    Simple rule: by the measured side alone (JCGM 106:2012, 8.2). Where p is NaN the guarded rule can't decide.
+    """
+    p, inside = np.asarray(probability, float), np.asarray(inside, bool)
+    if rule.name == "simple":
+        return np.where(inside, "supported", "contradicted")
+    with np.errstate(invalid="ignore"):
+        return np.select(
+            [p >= rule.confidence, p <= 1 - rule.confidence], ["supported", "contradicted"], "inconclusive"
+        )
+
+
+def margin(value: float, u: float, lower: float, upper: float, rule: Rule) -> float:
+    """Return the distance of a value from the nearest threshold at which its verdict changes, in the unit.
+
+    Positive: on the claim's side of that threshold; negative: beyond it. NaN where u is NaN.
+    """
+    guard = 0.0 if rule.name == "simple" else float(ndtri(rule.confidence)) * u
+    distances = []
+    for limit, sign in ((lower, 1.0), (upper, -1.0)):
+        if np.isfinite(limit):
+            distances.append(sign * (value - limit))
+    if not distances or np.isnan(guard):
+        return float("nan")
+    if len(distances) == 1 or guard == 0.0:
+        inward = min(distances)
+        return min((inward - guard, inward + guard), key=abs)
+    return _two_sided_margin(value, u, lower, upper, rule.confidence)
+
+
+def _two_sided_margin(value: float, u: float, lower: float, upper: float, confidence: float) -> float:
+    """The same between two limits: p falls from the middle outwards, so each threshold is found by bisection."""
+    centre, half = (lower + upper) / 2, (upper - lower) / 2
+    away = abs(value - centre)
+    thresholds = []
+    for wanted in (confidence, 1 - confidence):
+        if conformance_probability(centre, u, lower, upper) < wanted:
+            continue  # the limits are too narrow for this u: no value reaches this probability
+        near, far = 0.0, half + 40 * u
+        for _ in range(BISECTIONS):
+            middle = (near + far) / 2
+            if conformance_probability(centre + middle, u, lower, upper) >= wanted:
+                near = middle
+            else:
+                far = middle
+        thresholds.append(near - away)
+    return min(thresholds, key=abs) if thresholds else float("nan")
+
+
+class Share(NamedTuple):
+    """k of n units inside; one-sided Clopper-Pearson limits of the share, in per cent; n it takes at this k."""
+
+    inside: int
+    units: int
+    lower: float
+    upper: float
+    verdict: str
+    units_needed: int
+
+
+def share(inside: int, units: int, population_percent: float, confidence: float) -> Share:
+    """Judge a claimed share of production from k of n units drawn at random.
+
+    Supported if the lower limit reaches population_percent, contradicted if the upper one is below it,
+    else overreaching, with the sample that would carry the claim if no further unit failed.
+    """
+    low, high = clopper_pearson(inside, units, confidence)
+    claimed = population_percent / 100
+    if low >= claimed:
+        verdict = "supported"
+    elif high < claimed:
+        verdict = "contradicted"
+    else:
+        verdict = "overreaching"
+    needed = sample_size(units - inside, claimed, confidence)
+    return Share(inside, units, 100 * low, 100 * high, verdict, needed)
+
+
+def clopper_pearson(inside: int, units: int, confidence: float) -> tuple[float, float]:
+    """Return the lower and upper limit of a share, each one-sided at `confidence`; k = n gives (1 - c)^(1/n)."""
+    alpha = 1 - confidence
+    low = 0.0 if inside == 0 else float(betaincinv(inside, units - inside + 1, alpha))
+    high = 1.0 if inside == units else float(betaincinv(inside + 1, units - inside, confidence))
+    return low, high
+
+
+def sample_size(failures: int, claimed: float, confidence: float) -> int:
+    """Return the smallest n for which n - failures inside carry the claimed share (59 for 95 % and none)."""
+    low, high = failures, failures + 1
+    while clopper_pearson(high - failures, high, confidence)[0] < claimed:
+        low, high = high, 2 * high
+        if high > LARGEST_SAMPLE:
+            return LARGEST_SAMPLE
+    while high - low > 1:
+        middle = (low + high) // 2
+        if clopper_pearson(middle - failures, middle, confidence)[0] >= claimed:
+            high = middle
+        else:
+            low = middle
+    return high
+
+
+def combine(point_verdicts: NDArray[np.str_], covered: bool) -> str:
+    """Return the verdict over points: contradicted > overreaching (not covered) > inconclusive > supported."""
+    if (point_verdicts == "contradicted").any():
+        return "contradicted"
+    if not covered:
+        return "overreaching"
+    return "inconclusive" if (point_verdicts == "inconclusive").any() else "supported"
+
+
+def mean_uncertainty(total: Floats, repeat: Floats) -> float:
+    """Return u of a mean of readings of one laboratory: u^2 = u_common^2 + u_repeat^2 / n.
+
+    total (n,) holds both parts, repeat (n,) the one that averages out; the largest common part counts.
+    """
+    common = np.sqrt(np.maximum(total**2 - repeat**2, 0.0)).max()
+    return float(np.hypot(common, np.sqrt(np.mean(repeat**2) / total.size)))

@@ -1,0 +1,320 @@
+"""The audit of one folder: collect, read, derive, judge. One direction; plugins' errors end here."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import pandas as pd
+
+import audit
+from audit import wording
+from audit.book import Book
+from audit.case import Case
+from audit.claims import Claim, product_key, read_claims, sheets_with_claims
+from audit.collect import collect, head_of
+from audit.gather import Part, gather
+from audit.judge import judge_claim
+from audit.model import (
+    TIERS,
+    Check,
+    Document,
+    Evidence,
+    Quantity,
+    Reader,
+    Refusal,
+    Report,
+    Rule,
+    Tables,
+)
+from audit.plugin_manager import Plugins, load
+from audit.recorder import Recorder
+from audit.report import build_report
+from audit.validate import validate
+
+if TYPE_CHECKING:
+    pass
+
+LEAST_CONFIDENCE = 0.1  # below this a reader's recognition is no recognition
+
+
+@dataclass(frozen=True)
+class Audit:
+    """The outcome of an audit: what the writers get, the tables behind it, and the exit status.
+
+    exit_status: 0 every claim supported and nothing of tier refer or major; 1 otherwise.
+    """
+
+    report: Report
+    evidence: Evidence
+    plugins: Plugins
+    exit_status: int
+
+    @property
+    def findings(self) -> Sequence[Mapping[str, Any]]:
+        return self.report.findings
+
+    @property
+    def observations(self) -> Sequence[Mapping[str, str]]:
+        return self.report.observations
+
+
+def run_audit(folder: Path, rule: Rule, files: tuple[Path, ...] = ()) -> Audit:
+    """Audit a folder. Raises Refusal where there is nothing to audit or no trustworthy way to do it."""
+    if not folder.is_dir():
+        raise Refusal(f"'{folder}' is no folder", ask="name a folder that holds the claims sheet and the documents")
+    plugins = load(files)
+    known = plugins.quantities()
+    notes = Recorder(Document.nowhere())
+    for origin, fault in plugins.faults.items():
+        notes.observe(
+            "plugin_failed",
+            "major",
+            f"the plugin {origin} can't be used ({fault})",
+            ask="update or remove it; whatever it would have read or checked is missing here",
+            subject=origin,
+            by="plugin_manager",
+        )
+    documents = collect(folder, notes)
+    if not documents and not notes.observations:
+        raise Refusal(f"the folder '{folder}' is empty", ask="put the claims sheet and the documents into it")
+    claims, sheets, papers = _claims(documents, known, notes)
+    products = {product_key(claim.product): claim.product for claim in reversed(claims) if claim.product}
+    parts = read(papers, plugins.readers, known, notes)
+    gathered = gather(parts, products, known, notes)
+    claims = _with_product(claims, products, gathered, notes)
+    evidence = derive(gathered, plugins, known, notes)
+    case = Case(evidence, Book(evidence, known), claims, rule, known, _methods(plugins))
+    findings = judge(case, plugins, notes)
+    notes.adopt(evidence.observations.to_dict("records"))
+    observations = _ordered_observations(notes.observations)
+    report = build_report(folder.resolve().name, audit.__version__, case, documents, sheets, findings, observations)
+    return Audit(report, evidence, plugins, exit_status(claims, findings, observations))
+
+
+def exit_status(
+    claims: Sequence[Claim], findings: Sequence[Mapping[str, Any]], observations: Sequence[Mapping[str, str]]
+) -> int:
+    """Return 0 if every claim is supported and nothing is of tier refer or major, else 1."""
+    clean = bool(claims) and all(finding["verdict"] == "supported" for finding in findings)
+    return 0 if clean and not any(row["tier"] in ("refer", "major") for row in observations) else 1
+
+
+def read(
+    documents: Sequence[Document], readers: Sequence[Reader], known: Mapping[str, Quantity], notes: Recorder
+) -> list[Part]:
+    """Let the most confident reader read each document; a failure is observed and the others go on."""
+    parts = []
+    for document in documents:
+        try:
+            reader = _reader_for(document, readers, notes)
+            if reader is None:
+                continue
+            tables = reader.read(document)
+            strangers = set(tables["readings"]["quantity"]) - known.keys() if "readings" in tables else set()
+            if strangers:
+                raise TypeError(f"it gave quantities that no register knows: {', '.join(sorted(strangers))}")
+            parts.append(Part(document, reader.name, tables))
+        except Refusal as refusal:
+            notes.observe(
+                "document_not_read",
+                "major",
+                f"'{document.path}': {refusal.message}",
+                ask=refusal.ask,
+                subject=document.path,
+                document=document.path,
+                place=refusal.place,
+                by="engine",
+            )
+        except Exception as error:  # a reader's defect costs its document, never the audit
+            notes.observe(
+                "reader_failed",
+                "major",
+                f"'{document.path}': the reader failed ({type(error).__name__}: {error})",
+                ask="report this with the file, or hand the data in as a table with one heading row",
+                subject=document.path,
+                document=document.path,
+                by="engine",
+            )
+    return parts
+
+
+def _reader_for(document: Document, readers: Sequence[Reader], notes: Recorder) -> Reader | None:
+    head = head_of(document)
+    bids = sorted(((reader.recognise(document, head), reader.name, reader) for reader in readers), reverse=True)
+    best = [bid for bid in bids if bid[0] == bids[0][0]] if bids else []
+    if best and best[0][0] >= LEAST_CONFIDENCE and len(best) == 1:
+        return best[0][2]
+    tied = bool(best) and best[0][0] >= LEAST_CONFIDENCE
+    tried = ", ".join(reader.title for _, _, reader in bids)
+    notes.observe(
+        "document_not_recognised",
+        "major",
+        f"'{document.path}' isn't read: "
+        + (
+            f"{' and '.join(name for _, name, _ in best)} both claim it"
+            if tied
+            else f"no reader knows it (tried: {tried})"
+        ),
+        ask="hand the data in as CSV or XLSX with a heading row, or take the file out if it is no evidence",
+        subject=document.path,
+        document=document.path,
+        by="engine",
+    )
+    return None
+
+
+def derive(evidence: Evidence, plugins: Plugins, known: Mapping[str, Quantity], notes: Recorder) -> Evidence:
+    """Return the evidence with the readings that the checks compute from it, in the order of their needs."""
+    for check in plugins.checks:
+        if check.derive is None:
+            continue
+        try:
+            tables = check.derive(evidence)
+            readings = _own_readings(check, tables, known)
+            found, _ = validate("observations", tables.get("observations", evidence.observations[:0]))
+        except Exception as error:
+            _check_failed(check, error, notes)
+            continue
+        evidence = replace(
+            evidence,
+            readings=pd.concat([evidence.readings, readings], ignore_index=True),
+            observations=pd.concat([evidence.observations, found], ignore_index=True),
+        )
+    return evidence
+
+
+def _own_readings(check: Check, tables: Tables, known: Mapping[str, Quantity]) -> pd.DataFrame:
+    """Return the computed readings of a check, valid and of the quantities that it gives."""
+    readings = tables["readings"].copy()
+    strangers = set(readings["quantity"]) - {quantity.name for quantity in check.gives}
+    if strangers:
+        raise TypeError(f"it computed quantities that it doesn't give: {', '.join(sorted(strangers))}")
+    readings["quantity"] = readings["quantity"].astype(pd.CategoricalDtype(list(known)))
+    sound, faults = validate("readings", readings)
+    if faults:
+        raise ValueError("; ".join(f"{column} must be {rule}" for column, rule, _ in faults))
+    return sound
+
+
+def judge(case: Case, plugins: Plugins, notes: Recorder) -> list[dict[str, Any]]:
+    """Return the findings, in the order of the claims; a check's own judge goes first, matching and decide follow."""
+    giver = plugins.giver()
+    findings: dict[str, dict[str, Any]] = {}
+    for check in plugins.checks:
+        if check.judge is None:
+            continue
+        mine = tuple(claim for claim in case.claims if giver.get(claim.quantity.name) is check)
+        try:
+            tables = check.judge(replace(case, claims=mine))
+            own = _valid_findings(tables["findings"]) if "findings" in tables else []
+        except Exception as error:
+            _check_failed(check, error, notes)
+            continue
+        findings |= {finding["claim_id"]: finding for finding in own}
+        notes.adopt(tables.get("observations", case.evidence.observations[:0]).to_dict("records"))
+    return _valid_findings(
+        pd.DataFrame([findings.get(claim.claim_id) or judge_claim(case, claim) for claim in case.claims], dtype=object)
+    )
+
+
+def _valid_findings(rows: pd.DataFrame) -> list[dict[str, Any]]:
+    """Return findings that fit their schema as mappings. Raises ValueError for any that doesn't: a check's defect."""
+    if not len(rows):
+        return []
+    _, faults = validate("findings", rows)
+    if faults:
+        raise ValueError("; ".join(f"{column} of a finding must be {rule}" for column, rule, _ in faults))
+    findings: list[dict[str, Any]] = rows.to_dict("records")
+    return findings
+
+
+def _check_failed(check: Check, error: Exception, notes: Recorder) -> None:
+    notes.observe(
+        "check_failed",
+        "major",
+        f"the check '{check.name}' failed ({type(error).__name__}: {error}); its quantities count as reported only",
+        ask="report this with the documents; update or remove the plugin if it isn't built in",
+        subject=check.name,
+        by="engine",
+    )
+
+
+def _claims(
+    documents: Sequence[Document], known: Mapping[str, Quantity], notes: Recorder
+) -> tuple[list[Claim], list[Document], list[Document]]:
+    """Return the claims, the documents they stand in, and the other documents."""
+    claims: list[Claim] = []
+    sheets: list[Document] = []
+    papers: list[Document] = []
+    for document in documents:
+        try:
+            found = sheets_with_claims(document, head_of(document))
+            (sheets if found else papers).append(document)
+            for claim in read_claims(document, found, known, notes):
+                twin = next((other for other in claims if other.claim_id == claim.claim_id), None)
+                if twin is None:
+                    claims.append(claim)
+                    continue
+                notes.observe(
+                    "claim_not_read",
+                    "major",
+                    f"claim {claim.claim_id} isn't judged: {twin.document} has a claim of that name",
+                    ask="give every claim an id of its own",
+                    subject=claim.claim_id,
+                    document=document.path,
+                    place=claim.place,
+                    by="claims",
+                )
+        except Refusal as refusal:
+            sheets.append(document)
+            notes.observe(
+                "claims_not_read",
+                "major",
+                refusal.message,
+                ask=refusal.ask,
+                subject=document.path,
+                document=document.path,
+                place=refusal.place,
+                by="claims",
+            )
+    return claims, sheets, papers
+
+
+def _with_product(
+    claims: Sequence[Claim], products: Mapping[str, str], evidence: Evidence, notes: Recorder
+) -> list[Claim]:
+    """Return the claims with one spelling per product; a blank one is the only product of claims or documents."""
+    named = [replace(claim, product=products.get(product_key(claim.product), claim.product)) for claim in claims]
+    blank = [claim.claim_id for claim in named if not claim.product]
+    candidates = list(products.values()) or sorted(set(evidence.points["product"]) - {""})
+    if not blank or not candidates:
+        return named
+    if len(candidates) == 1:
+        return [replace(claim, product=claim.product or candidates[0]) for claim in named]
+    notes.observe(
+        "claim_without_product",
+        "major",
+        f"{len(blank)} claim(s) name no product, and there are {len(candidates)} "
+        f"({wording.listing(candidates)}): {wording.listing(blank)}",
+        ask="fill in the column product of the claims sheet",
+        by="claims",
+    )
+    return named
+
+
+def _methods(plugins: Plugins) -> dict[str, str]:
+    return {
+        quantity.name: f"computed: {check.title} ({'; '.join(check.sources)})"
+        for check in plugins.checks
+        for quantity in check.gives
+    }
+
+
+def _ordered_observations(rows: Sequence[Mapping[str, str]]) -> list[dict[str, str]]:
+    """Return each observation once, by tier and then by where it stands."""
+    unique = {tuple(row.values()): dict(row) for row in rows}
+    keys = ("document", "rule", "place", "subject", "message")
+    return sorted(unique.values(), key=lambda row: (TIERS.index(row["tier"]), *(row[key] for key in keys)))

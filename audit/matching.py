@@ -1,0 +1,161 @@
+"""Which readings bear on a claim: by product, test object and operating point, within one table of tolerances.
+
+A reading with a blank field matches a stated one only for level 100 % and ambient 25 °C, and that is said.
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from audit.book import TOLERANCES, Book, Rows
+from audit.claims import Claim
+from audit.model import NUMBER, POINT_FIELDS
+from audit.numbers import Span
+
+Mask = NDArray[np.bool_]
+
+RATED: Mapping[str, Span | str] = {
+    "level_percent": Span(100.0, 100.0),
+    "ambient_C": Span(25.0, 25.0),
+    "hours": Span(0.0, 0.0),
+    "channel": "",
+    "zone": "",
+    "scene": "",
+}
+RATED_SAID = "full output, 25 °C, initial, all channels and the whole product"
+SETTINGS = (
+    "level_percent",
+    "cct_setting_K",
+    "hue_setting_deg",
+    "saturation_setting_percent",
+    "scene",
+    "zone",
+    "channel",
+    "control_value",
+    "control_kind",
+    "serial",
+    "repeat",
+)
+ENDS_SUFFICE = ("hours", "ambient_C", "case_C")
+PARTS = ("package", "module")  # what a blank test object never means
+
+
+@dataclass(frozen=True)
+class Match:
+    """What bears on one claim. Rows index evidence.readings."""
+
+    rows: Rows  # match every field that the claim states
+    pool: Rows  # the same quantity, product and object under any condition
+    parts: Rows  # the same quantity on a package or module that is used in the product
+    silent: Rows  # simulations and data sheets: neither support nor contradict
+    said: list[str] = field(default_factory=list)  # what was taken for granted
+    gaps: dict[str, list[float]] = field(default_factory=dict)  # field of a claimed range -> values to test
+    blocking: dict[str, str] = field(default_factory=dict)  # where no row matches: field -> "blank" or "other"
+
+
+def match(book: Book, claim: Claim) -> Match:
+    """Return the readings that bear on a claim, and what stands between the others and the claim."""
+    own, parts = book.rows(claim.product, claim.quantity.name)
+    silent = own[~book.bears[own]]
+    own, parts = own[book.bears[own]], parts[book.bears[parts]]
+    if claim.test_object in PARTS:
+        own, parts = np.concatenate([own, parts]), parts[:0]
+    objects = book.field("test_object", own).astype(str)
+    # A blank object stays in the pool: it may be the claimed one, and the maker is asked.
+    inside = np.isin(objects, ["", claim.test_object]) if claim.test_object else ~np.isin(objects, PARTS)
+    pool, parts = own[inside], np.concatenate([own[~inside], parts])
+    stated: dict[str, str | Span] = dict(claim.conditions)
+    said: list[str] = []
+    if claim.quantity.conditions == "rated":
+        stated = dict(RATED) | stated
+        if any(name not in claim.conditions for name in RATED):
+            said.append(f"where the claim is silent, taken at {RATED_SAID}")
+    elif "channel" not in stated:
+        # One channel alone is a part of the light, never the product's.
+        stated["channel"] = ""
+    if claim.test_object:
+        stated["test_object"] = claim.test_object
+    fits = {name: _fits(book, name, wanted, pool, name in claim.conditions) for name, wanted in stated.items()}
+    matching = np.logical_and.reduce([*fits.values(), np.ones(len(pool), bool)])
+    rows = pool[matching]
+    said += _taken(book, stated, rows)
+    blocking = {} if len(rows) else _blocking(book, fits, pool)
+    gaps = _gaps(book, claim, rows) if len(rows) else {}
+    return Match(rows, pool, parts, silent, said, gaps, blocking)
+
+
+def _fits(book: Book, name: str, wanted: str | Span, pool: Rows, by_claim: bool) -> Mask:
+    """Whether each row of the pool agrees with one stated field."""
+    values = book.effective(name, pool)
+    if isinstance(wanted, str):
+        return np.asarray(values == wanted, bool)
+    values = values.astype(float)
+    low = wanted.low - TOLERANCES[name](wanted.low)
+    high = wanted.high + TOLERANCES[name](wanted.high)
+    if name == "hue_setting_deg":
+        return np.asarray((values - low) % 360 <= high - low)
+    slack = 1e-9 * max(abs(low), abs(high))
+    inside = (values >= low - slack) & (values <= high + slack)
+    # "Initial" is our own addition to a claim: a report that states no hours is of new units.
+    return np.asarray(inside if by_claim or name != "hours" else inside | np.isnan(values))
+
+
+def _taken(book: Book, stated: Mapping[str, str | Span], rows: Rows) -> list[str]:
+    said = []
+    for name, blank, words in (("level_percent", 100, "level"), ("ambient_C", 25, "ambient temperature")):
+        missing = np.isnan(book.field(name, rows).astype(float)) if name in stated else np.array([], bool)
+        if missing.any():
+            unit = "%" if blank == 100 else "°C"
+            said.append(f"{missing.sum()} of {len(rows)} readings state no {words}: taken as {blank} {unit}")
+    return said
+
+
+def _blocking(book: Book, fits: Mapping[str, Mask], pool: Rows) -> dict[str, str]:
+    """The fields that keep every reading of the pool out: those that no reading meets, else all that some miss."""
+    never = {name: mask for name, mask in fits.items() if not mask.any()} or {
+        name: mask for name, mask in fits.items() if not mask.all()
+    }
+    found = {}
+    for name in never:
+        values = book.field(name, pool)
+        blank = np.isnan(values.astype(float)) if POINT_FIELDS[name] == NUMBER else values == ""
+        found[name] = "blank" if blank[~fits[name]].all() else "other"
+    return found
+
+
+def _gaps(book: Book, claim: Claim, rows: Rows) -> dict[str, list[float]]:
+    """Return, per claimed range that the matching readings don't cover, the values that should be tested.
+
+    A range is covered if both ends are tested and no gap exceeds a third of it: CCT in mired, the others as
+    they are; for hours and temperatures the ends suffice.
+    """
+    gaps = {}
+    for name, wanted in claim.conditions.items():
+        if not isinstance(wanted, Span) or wanted.low == wanted.high:
+            continue
+        tested = np.unique(book.effective(name, rows).astype(float))
+        missing = [end for end in wanted if not (np.abs(tested - end) <= TOLERANCES[name](end) + 1e-9 * abs(end)).any()]
+        if name not in ENDS_SUFFICE:
+            missing += _inner_gaps(name, np.array([wanted.low, *tested, wanted.high]))
+        if missing:
+            gaps[name] = sorted(set(missing))
+    return gaps
+
+
+def _inner_gaps(name: str, values: NDArray[np.float64]) -> list[float]:
+    """Values to test inside the gaps; a gap may exceed a third of the range by the tolerance of a setting."""
+    reciprocal = name == "cct_setting_K"
+    scale = np.sort(1e6 / values if reciprocal else values)
+    third = (scale[-1] - scale[0]) / 3
+    found = []
+    for left, right in itertools.pairwise(scale):
+        slack = TOLERANCES[name](right)  # 1 % of a CCT is 1 % of its mired value as well
+        pieces = math.ceil((right - left - slack) / third)
+        found += [left + (right - left) * piece / pieces for piece in range(1, pieces)]
+    return [float(f"{1e6 / value if reciprocal else value:.3g}") for value in found]

@@ -1,0 +1,262 @@
+"""The words of an audit: documents, tables, quantities, and the descriptors that plugins register.
+
+Terms follow ISO 19011 (criteria, evidence, findings), the GUM (expanded uncertainty) and JCGM 106
+(conformance probability). This module imports neither numpy nor pandas, so that start-up stays cheap.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    import numpy as np
+    import pandas as pd
+
+TEXT, NUMBER, WHOLE, CATEGORY = "str", "float64", "int64", "category"
+
+# The operating point: the state in which something was measured. Blank ("" or NaN) means "not stated".
+POINT_FIELDS: dict[str, str] = {
+    "product": TEXT,
+    "used_in": TEXT,  # the product that contains this package or module
+    "test_object": TEXT,
+    "serial": TEXT,
+    "hours": NUMBER,
+    "level_percent": NUMBER,  # the level SET, not the light measured
+    "cct_setting_K": NUMBER,
+    "hue_setting_deg": NUMBER,
+    "saturation_setting_percent": NUMBER,
+    "scene": TEXT,
+    "zone": TEXT,
+    "channel": TEXT,
+    "control_value": NUMBER,
+    "control_kind": TEXT,
+    "ambient_C": NUMBER,
+    "case_C": NUMBER,
+    "drive_mA": NUMBER,
+    "repeat": TEXT,
+}
+TEST_OBJECTS = ("package", "module", "light engine", "lamp", "luminaire")
+
+# Table name -> column name -> dtype. The schemas add the rules; this is the one list of columns.
+COLUMNS: dict[str, dict[str, str]] = {
+    "documents": {
+        "document_id": WHOLE,
+        "path": TEXT,
+        "sha256": TEXT,
+        "reader": TEXT,
+        "standing": TEXT,
+        "product": TEXT,  # how its points got their product, if the document names none
+        "test": TEXT,  # documents with one report number are one test
+        "sample_origin": TEXT,
+    },
+    "metadata": {"document_id": WHOLE, "key": TEXT, "value": TEXT, "place_id": WHOLE},
+    "points": {"point_id": WHOLE, **POINT_FIELDS},
+    "places": {
+        "place_id": WHOLE,
+        "document_id": WHOLE,
+        "sheet": TEXT,
+        "row": WHOLE,  # counted from 1; 0 where a place has no row
+        "cell": TEXT,
+        "raw": TEXT,
+    },
+    "readings": {
+        "point_id": WHOLE,
+        "quantity": CATEGORY,
+        "value": NUMBER,
+        "expanded_uncertainty": NUMBER,  # k = 2, in the unit of the quantity; NaN: not stated
+        "resolution": NUMBER,  # one unit of the last printed digit; NaN: computed, not printed
+        "origin": TEXT,  # reported or computed
+        "definition": TEXT,
+        "spectrum_id": WHOLE,  # -1: not from a spectrum
+        "place_id": WHOLE,
+    },
+    "spectra": {
+        "spectrum_id": WHOLE,
+        "point_id": WHOLE,
+        "grid_id": WHOLE,
+        "row": WHOLE,
+        "kind": TEXT,
+        "unit": TEXT,
+        "place_id": WHOLE,
+    },
+    "observations": {
+        "rule": TEXT,
+        "tier": TEXT,
+        "subject": TEXT,
+        "document": TEXT,
+        "place": TEXT,
+        "message": TEXT,
+        "ask": TEXT,
+        "made_by": TEXT,
+    },
+}
+
+TIERS = ("refer", "major", "minor", "note")
+VERDICTS = ("contradicted", "overreaching", "inconclusive", "supported", "unevidenced")
+RELATIONS = ("at_least", "at_most", "between", "within")
+STATISTICS = ("each unit", "mean of units")
+REASONS = (
+    "limit within uncertainty",
+    "limit unconfirmed",
+    "no limit stated",
+    "past test duration",
+    "too few units",
+    "untested settings",
+    "other conditions",
+    "other test object",
+    "record inadequate",
+    "too dark to judge",
+    "sources disagree",
+    "definition not stated",
+    "sample not stated",
+)
+
+
+class Tables(dict[str, Any]):
+    """Table name -> DataFrame: what read, derive and judge return. `grids` holds the spectra's numbers."""
+
+    def __init__(self, frames: Mapping[str, pd.DataFrame] | None = None, grids: Mapping[int, Grid] | None = None):
+        super().__init__(frames or {})
+        self.grids: dict[int, Grid] = dict(grids or {})
+
+
+@dataclass(frozen=True)
+class Grid:
+    """Spectra that share their wavelengths: wavelength_nm (m,) increasing, power (n, m), both finite."""
+
+    wavelength_nm: np.ndarray
+    power: np.ndarray
+
+    def __post_init__(self) -> None:
+        import numpy as np
+
+        wavelength, power = self.wavelength_nm, self.power
+        if wavelength.ndim != 1 or power.ndim != 2 or power.shape[1] != wavelength.size:
+            raise ValueError(f"a grid needs wavelengths (m,) and power (n, m), got {wavelength.shape}, {power.shape}")
+        if not np.isfinite(wavelength).all() or (np.diff(wavelength) <= 0).any():
+            raise ValueError("wavelengths must be finite numbers, each larger than the one before")
+        if not np.isfinite(power).all():
+            raise ValueError("power must be finite numbers")
+
+
+@dataclass(frozen=True)
+class Document:
+    """One file handed in. `path` is relative to the audited folder and is what a person is shown."""
+
+    path: str
+    file: Path
+    size: int
+    sha256: str
+
+    def read_bytes(self) -> bytes:
+        return self.file.read_bytes()
+
+    @classmethod
+    def nowhere(cls) -> Document:
+        """Stand in where something is observed that belongs to no single document."""
+        return cls("", Path(), 0, "")
+
+
+class Refusal(Exception):
+    """A document, or a part of it, can't be read: what is wrong, where, and what to do about it."""
+
+    def __init__(self, message: str, place: str = "", ask: str = ""):
+        super().__init__(message)
+        self.message, self.place, self.ask = message, place, ask
+
+
+@dataclass(frozen=True)
+class Quantity:
+    """An entry of the quantity register (audit/quantities/register.csv)."""
+
+    name: str
+    symbol: str
+    title: str
+    unit: str
+    direction: str = ""  # "higher" or "lower" is better; "" where neither is
+    statistic: str = "each unit"
+    conditions: str = "any"  # "rated": blank claim fields mean full output, 25 °C, initial, whole product
+    definitions: tuple[str, ...] = ()  # admissible meanings; more than one must be stated by the claim
+    uncertainty_absolute: float = float("nan")  # expanded, k = 2, in the unit
+    uncertainty_relative: float = 0.0  # expanded, k = 2, per cent of the value, added to the absolute part
+    repeatability_absolute: float = float("nan")
+    repeatability_relative: float = 0.0
+    uncertainty_status: str = ""
+    recompute_allowance: float = float("nan")  # computed against reported of one spectrum, beyond rounding
+    decimals: int = 1  # the trade's printed resolution
+    source: str = ""
+
+
+@dataclass(frozen=True)
+class Rule:
+    """How a probability becomes a verdict. `confidence` is one-sided (JCGM 106:2012, 8.3)."""
+
+    confidence: float = 0.95
+    name: str = "guarded"  # or "simple": the measured side alone decides (JCGM 106:2012, 8.2)
+
+
+@dataclass(frozen=True)
+class Reader:
+    """Turns one kind of document into tables. The most confident `recognise` wins."""
+
+    name: str
+    title: str
+    recognise: Callable[[Document, bytes], float]
+    read: Callable[[Document], Tables]
+
+
+@dataclass(frozen=True)
+class Check:
+    """Answers one question that an auditor asks; the sole giver of its quantities."""
+
+    name: str
+    title: str
+    needs: tuple[str, ...] = ()  # tables and quantities that derive reads
+    gives: tuple[Quantity, ...] = ()
+    scope: str = "product"
+    derive: Callable[[Evidence], Tables] | None = None
+    judge: Callable[[Any], Tables] | None = None  # takes an audit.case.Case; None: matching and decide
+    sources: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Writer:
+    """One form of report. `filename` is None for text that goes to the terminal."""
+
+    name: str
+    title: str
+    filename: str | None
+    write: Callable[[Report], bytes]
+
+
+@dataclass(frozen=True)
+class Evidence:
+    """The validated tables of one audit; see COLUMNS. `grids[grid_id]` holds the spectra's numbers."""
+
+    documents: pd.DataFrame
+    metadata: pd.DataFrame
+    points: pd.DataFrame
+    places: pd.DataFrame
+    readings: pd.DataFrame
+    spectra: pd.DataFrame
+    observations: pd.DataFrame
+    grids: Mapping[int, Grid] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Report:
+    """Everything a writer may show. Writers compute nothing."""
+
+    folder: str
+    tool: Mapping[str, str]
+    rule: Rule
+    inputs: Sequence[Mapping[str, str]]
+    claims: Sequence[Mapping[str, Any]]
+    findings: Sequence[Mapping[str, Any]]
+    observations: Sequence[Mapping[str, str]]
+    readings: Sequence[Mapping[str, Any]]
+    methods: Sequence[str]
+    missing: Sequence[str] = ()

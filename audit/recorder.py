@@ -1,0 +1,153 @@
+"""A reader's notebook: points, places, readings, spectra and observations of one document, kept as tables."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from typing import TYPE_CHECKING, Any
+
+from audit.model import CATEGORY, COLUMNS, POINT_FIELDS, TEXT, Document, Grid, Tables
+
+if TYPE_CHECKING:
+    import numpy as np
+    import pandas as pd
+
+BLANK_POINT: dict[str, Any] = {name: "" if kind == TEXT else math.nan for name, kind in POINT_FIELDS.items()}
+
+
+def frame(table: str, rows: Sequence[tuple[Any, ...]]) -> pd.DataFrame:
+    """Return rows (in the order of COLUMNS[table]) as a frame with that table's dtypes, also when empty."""
+    import pandas as pd
+
+    columns = COLUMNS[table]
+    values = list(zip(*rows, strict=True)) if rows else [()] * len(columns)
+    data = {
+        name: pd.Series(list(cells), dtype=TEXT if dtype == CATEGORY else dtype)
+        for (name, dtype), cells in zip(columns.items(), values, strict=True)
+    }
+    result = pd.DataFrame(data)
+    for name, dtype in columns.items():
+        if dtype == CATEGORY:
+            result[name] = result[name].astype(CATEGORY)
+    return result
+
+
+PLACE = ("sheet", "row", "cell")  # the columns that place_text takes, in its order
+
+
+def place_text(sheet: str, row: int, cell: str) -> str:
+    """Return a place as a person says it: sheet 'x', row 12, cell C12."""
+    parts = [
+        f"sheet '{sheet}'" if sheet else "",
+        f"row {row}" if row else "",
+        f"{'cells' if ':' in cell else 'cell'} {cell}" if cell else "",
+    ]
+    return ", ".join(part for part in parts if part)
+
+
+class Recorder:
+    """Collects what a reader finds in one document. Ids are local; the engine renumbers them.
+
+    Identical operating points share one id, so a row of ten metrics costs one point.
+    """
+
+    def __init__(self, document: Document):
+        self.document = document
+        self._points: dict[tuple[Any, ...], int] = {}
+        self._rows: dict[str, list[tuple[Any, ...]]] = {name: [] for name in COLUMNS}
+        self._grids: dict[bytes, tuple[int, np.ndarray, list[np.ndarray]]] = {}
+
+    def point(self, **fields: Any) -> int:
+        """Return the id of the operating point with these fields; what isn't given is "not stated"."""
+        unknown = fields.keys() - POINT_FIELDS.keys()
+        if unknown:
+            raise TypeError(f"not an operating-point field: {', '.join(sorted(unknown))}")
+        point = BLANK_POINT | fields
+        key = tuple("" if value != value else value for value in point.values())  # NaN isn't equal to itself
+        if key not in self._points:
+            self._points[key] = len(self._points)
+            self._rows["points"].append((self._points[key], *point.values()))
+        return self._points[key]
+
+    def place(self, *, sheet: str = "", row: int = 0, cell: str = "", raw: str = "") -> int:
+        """Return the id of a place in the document. Rows count from 1; `raw` is the text that stands there."""
+        places = self._rows["places"]
+        places.append((len(places), 0, sheet, row, cell, raw))
+        return len(places) - 1
+
+    def reading(
+        self,
+        point: int,
+        quantity: str,
+        value: float,
+        place: int,
+        *,
+        expanded_uncertainty: float = math.nan,
+        resolution: float = math.nan,
+        definition: str = "",
+    ) -> None:
+        """Keep one reported value, in the unit of the quantity register; uncertainties expanded, k = 2."""
+        self._rows["readings"].append(
+            (point, quantity, value, expanded_uncertainty, resolution, "reported", definition, -1, place)
+        )
+
+    def spectra(
+        self,
+        wavelength_nm: np.ndarray,
+        power: np.ndarray,
+        points: Sequence[int],
+        places: Sequence[int],
+        *,
+        kind: str = "",
+        unit: str = "",
+    ) -> None:
+        """Keep spectra on their own grid: wavelength_nm (m,), power (n, m), one point and place per row."""
+        grid = Grid(wavelength_nm, power)  # refuses what no kernel may see
+        key = grid.wavelength_nm.tobytes()
+        grid_id, _, blocks = self._grids.setdefault(key, (len(self._grids), grid.wavelength_nm, []))
+        row = sum(len(block) for block in blocks)
+        blocks.append(grid.power)
+        spectra = self._rows["spectra"]
+        for offset, (point, place) in enumerate(zip(points, places, strict=True)):
+            spectra.append((len(spectra), point, grid_id, row + offset, kind, unit, place))
+
+    def metadata(self, key: str, value: str, place: int) -> None:
+        """Keep what the document says about itself: laboratory, report number, standing, instrument."""
+        self._rows["metadata"].append((0, key, value, place))
+
+    def observe(
+        self,
+        rule: str,
+        tier: str,
+        message: str,
+        *,
+        ask: str = "",
+        subject: str = "",
+        document: str | None = None,
+        place: str = "",
+        by: str = "",
+    ) -> None:
+        """Keep something seen that a person should know; see audit.model.TIERS for the tiers.
+
+        `document` is this recorder's own unless another is named.
+        """
+        path = self.document.path if document is None else document
+        self._rows["observations"].append((rule, tier, subject, path, place, message, ask, by))
+
+    def adopt(self, observations: Iterable[Mapping[str, Any]]) -> None:
+        """Take over observations made elsewhere, rows of that table as mappings."""
+        rows = self._rows["observations"]
+        rows += [tuple(row[name] for name in COLUMNS["observations"]) for row in observations]
+
+    @property
+    def observations(self) -> list[dict[str, str]]:
+        """What was observed so far, a mapping per observation."""
+        return [dict(zip(COLUMNS["observations"], row, strict=True)) for row in self._rows["observations"]]
+
+    def tables(self) -> Tables:
+        """Return the tables in which anything was collected."""
+        import numpy as np
+
+        frames = {name: frame(name, rows) for name, rows in self._rows.items() if rows}
+        grids = {number: Grid(wavelength, np.vstack(blocks)) for number, wavelength, blocks in self._grids.values()}
+        return Tables(frames, grids)

@@ -1,0 +1,117 @@
+"""What the writers are handed: inputs, claims and readings, gathered once from the evidence."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import numpy as np
+
+from audit import wording
+from audit.book import Book
+from audit.case import Case
+from audit.model import Document, Report
+
+
+def build_report(
+    folder: str,
+    version: str,
+    case: Case,
+    documents: Sequence[Document],
+    claims_in: Sequence[Document],
+    findings: Sequence[Mapping[str, Any]],
+    observations: Sequence[Mapping[str, str]],
+) -> Report:
+    """Return what the writers show of an audit. `documents`: all handed in; `claims_in`: those that hold claims."""
+    told = [
+        {
+            "claim_id": claim.claim_id,
+            "product": claim.product,
+            "quantity": claim.quantity.name,
+            "sentence": wording.claim_sentence(claim),
+            "source": claim.source,
+            "note": claim.note,
+        }
+        for claim in case.claims
+    ]
+    return Report(
+        folder=folder,
+        tool={"name": "claimlight", "version": version},
+        rule=case.rule,
+        inputs=_inputs(case, documents, claims_in),
+        claims=told,
+        findings=findings,
+        observations=observations,
+        readings=readings(case.book),
+        methods=tuple(dict.fromkeys(case.methods.values())),
+        missing=() if case.claims else missing(case.book),
+    )
+
+
+def _inputs(case: Case, documents: Sequence[Document], claims_in: Sequence[Document]) -> list[dict[str, str]]:
+    """Return every file handed in with its hash and what it was used as."""
+    used = set(case.book.document.tolist())
+    read = {row.path: row for row in case.evidence.documents.itertuples()}
+    sheets = {sheet.path for sheet in claims_in}
+    inputs = []
+    for document in documents:
+        row = read.get(document.path)
+        role = "claims" if document.path in sheets else "evidence" if row and row.document_id in used else "not read"
+        inputs.append(
+            {
+                "path": document.path,
+                "sha256": document.sha256,
+                "reader": row.reader if row else "",
+                "standing": row.standing if row and role == "evidence" else "",
+                "product": row.product if row else "",
+                "role": role,
+            }
+        )
+    return inputs
+
+
+def readings(book: Book) -> list[dict[str, Any]]:
+    """Return every reading with its operating point and place, in the order of product, point, quantity and place."""
+    table = book.evidence.readings
+    names = table["quantity"].to_numpy(object)
+    keys = ["product", "point_id", "quantity", "origin", "place_id"]
+    product = book.field("product", np.arange(len(table)))
+    order = table.assign(product=product).sort_values(keys, kind="stable").index
+    columns = (names, table["value"], table["expanded_uncertainty"], table["origin"], table["definition"])
+    rows = zip(*(np.asarray(column, object)[order] for column in (product, *columns)), order, strict=True)
+    found = []
+    for owner, name, value, expanded, origin, definition, row in rows:
+        document, place, raw = book.where(row)
+        found.append(
+            {
+                "product": owner,
+                "quantity": name,
+                "value": value,
+                "unit": book.known[name].unit,
+                "expanded_uncertainty": None if expanded != expanded else expanded,
+                "origin": origin,
+                "definition": definition,
+                "operating_point": {key: value for key, value in book.stated(row).items() if key != "product"},
+                "document": document,
+                "place": place,
+                "raw": raw,
+            }
+        )
+    return found
+
+
+def missing(book: Book) -> list[str]:
+    """Return what a person should add before claims on these documents can be judged."""
+    evidence = book.evidence
+    wanted = ["a claims sheet (claims.csv or claims.xlsx): without it there is nothing to judge"]
+    if not len(evidence.readings):
+        wanted.append("documents with measured values: none was read")
+    used = evidence.documents[evidence.documents["document_id"].isin(book.document)]
+    unstated = used.loc[used["standing"] == "not stated", "path"].tolist()
+    if unstated:
+        wanted.append(f"the standing (accredited report, maker's laboratory ...) of {wording.listing(unstated)}")
+    if not len(evidence.spectra):
+        wanted.append("spectra: chromaticity and colour rendition can't be recomputed without them")
+    if len(evidence.readings) and not evidence.readings["expanded_uncertainty"].notna().any():
+        wanted.append("expanded uncertainties (k = 2): no document states one, so defaults are assumed")
+    return wanted

@@ -1,0 +1,202 @@
+"""What a finding says to a person: the sentence, the method line and the question to send back."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from audit import wording
+from audit.claims import Claim
+from audit.evidence_list import stated_point
+from audit.gather import ONLY_PRODUCT
+from audit.matching import Match
+from audit.model import NUMBER, POINT_FIELDS
+
+if TYPE_CHECKING:
+    from audit.case import Case
+    from audit.outcome import Outcome
+
+
+def message(case: Case, claim: Claim, found: Match, outcome: Outcome) -> str:
+    """Return the finding in one or two sentences."""
+    quantity = claim.quantity
+    if outcome.verdict == "unevidenced":
+        text = f"Nothing handed in gives the {quantity.title} of this product"
+        if len(found.silent):
+            text += "; a simulation or data sheet names it, which is no evidence"
+        return text + "."
+    if not claim.has_limit:
+        return f"The claim on the {quantity.title} has no limit that can be tested."
+    if not len(outcome.rows):
+        return _nothing_there(case, claim, found)
+    if math.isfinite(claim.population_percent):
+        return _sentence(outcome.detail)
+    limit = [end for end in (outcome.meaning.lower, outcome.meaning.upper) if math.isfinite(end)]
+    value = wording.measured(outcome.value, quantity, outcome.u, limit)
+    limits = wording.limits(claim, outcome.meaning.lower, outcome.meaning.upper)
+    kind = "mean of units" if len(outcome.rows) > 1 else "each unit"
+    where = wording.operating_point(stated_point(case.book, outcome.rows, mean=len(outcome.rows) > 1))
+    among = f", the worst of {outcome.points} points" if outcome.points > 1 else ""
+    text = value + (f" at {where}" if where else "") + f" ({kind}{among}; {wording.counted(outcome.units, 'unit')})"
+    text += f"; claimed {limits}"
+    if outcome.verdict == "contradicted":
+        text += f": contradicted by {outcome.failing} of {wording.counted(outcome.points, 'point')}"
+    if outcome.selection is not None:
+        text += _disagreement(case, claim, outcome)
+    if outcome.detail:
+        text += f". {outcome.detail}"
+    if found.gaps:
+        text += f". Not covered: {_gaps(found)}"
+    if math.isnan(claim.population_percent) and outcome.verdict == "supported":
+        text += ". Said of the units tested, not of production"
+    return _sentence(text)
+
+
+def ask(claim: Claim, found: Match, outcome: Outcome) -> str:
+    """Return the question to send back to the maker or laboratory, "" where nothing is open."""
+    quantity = claim.quantity
+    name = f"the {quantity.title}"
+    if outcome.verdict == "unevidenced":
+        wanted = wording.listing([wording.condition(field, span) for field, span in claim.conditions.items()])
+        return (
+            f"Please send a test report that gives {name}"
+            + (f" at {wanted}" if wanted else "")
+            + ", with laboratory, method, expanded uncertainty and the serial numbers tested."
+        )
+    if not claim.has_limit:
+        return f"Which limit of {name} is claimed, by which definition and at which operating point?"
+    if "definition not stated" in outcome.reasons:
+        return f"Which definition does the claim on {name} use: {wording.listing(list(quantity.definitions))}?"
+    if "sources disagree" in outcome.reasons:
+        return (
+            f"Two sources give {name} on different sides of the limit (see the evidence): which one is right, and why?"
+        )
+    if not len(outcome.rows):
+        return f"Please send {name} measured at the claimed conditions: {_missing(claim, found)}."
+    if found.gaps and outcome.verdict != "contradicted":
+        return f"Please send {name} also at {_gaps(found)}."
+    if "record inadequate" in outcome.reasons:
+        return f"What is the expanded uncertainty (k = 2) of {name}?"
+    if "too few units" in outcome.reasons and math.isfinite(claim.population_percent):
+        return f"Can more units, drawn at random from production, be tested for {name}?"
+    if outcome.verdict == "contradicted":
+        return f"The evidence contradicts the claim on {name}: will the claim be corrected, or is there other evidence?"
+    if outcome.verdict == "inconclusive":
+        return f"Can {name} be measured with a smaller uncertainty, or the claim be lowered?"
+    return ""
+
+
+def method(case: Case, claim: Claim, outcome: Outcome, information: str) -> str:
+    """Return how the value and the verdict came about, and what they rest on."""
+    if not len(outcome.rows):
+        return ""
+    book, rule = case.book, case.rule
+    computed = book.computed[outcome.rows]
+    parts = [case.methods.get(claim.quantity.name, "") if computed.all() else "as reported by the document"]
+    if math.isfinite(claim.population_percent):
+        parts.append(
+            "share of production: exact binomial limits (Clopper and Pearson 1934), one-sided at "
+            f"{100 * rule.confidence:g} %; assumes units drawn at random"
+        )
+    elif rule.name == "simple":
+        parts.append("decided by the measured side alone (simple acceptance, JCGM 106:2012, 8.2)")
+    else:
+        parts.append(
+            f"conformance probability, normal (JCGM 106:2012, 7), against {rule.confidence:g} one-sided; points of one "
+            "document share the common part of u, so the worst point stands for all (an approximation)"
+        )
+    if len(outcome.rows) > 1:
+        values = book.value[outcome.rows]
+        spread = wording.measured(float(np.std(values, ddof=1)), claim.quantity)
+        parts.append(
+            f"u of the mean: common part and repeatability / n; scatter between readings {spread}, shown, not included"
+        )
+    if outcome.assumed:
+        parts.append(
+            f"uncertainty assumed: register default, {claim.quantity.uncertainty_status}, by the standing's factor"
+        )
+    if outcome.meaning.definition == "perceived":
+        parts.append("perceived light by the square law, IES Lighting Handbook (MEMORY)")
+    named = book.evidence.documents.set_index("document_id")["product"].reindex(book.document[outcome.rows])
+    how = sorted({text for text in named if text})
+    if how:
+        parts.append(
+            f"document names no product: taken as {wording.listing(how)}"
+            if how == [ONLY_PRODUCT]
+            else f"product {how[0]}"
+        )
+    parts += [information] if information else []
+    return "; ".join(part for part in parts if part)
+
+
+def _nothing_there(case: Case, claim: Claim, found: Match) -> str:
+    quantity = claim.quantity
+    if not len(found.pool):
+        return (
+            f"The {quantity.title} was measured only on another test object: evidence on a part does not cover "
+            "optics, driver and temperature of the whole product."
+        )
+    return (
+        f"The {quantity.title} was measured ({wording.counted(len(found.pool), 'reading')}), but not at the claimed "
+        f"conditions: {_missing(claim, found, case)}."
+    )
+
+
+def _missing(claim: Claim, found: Match, case: Case | None = None) -> str:
+    """What keeps the readings out, field by field: what is claimed, and what was tested."""
+    words = []
+    for name, kind in found.blocking.items():
+        wanted = claim.test_object if name == "test_object" else claim.conditions.get(name)
+        text = wording.FIELD_WORDS[name]
+        if wanted is not None:
+            text += f" {wording.condition(name, wanted)}"
+        if case is not None:
+            text += " (not stated by the documents)" if kind == "blank" else f" (tested: {_tested(case, name, found)})"
+        words.append(text)
+    return wording.listing(words) or "the claimed definition"
+
+
+def _tested(case: Case, name: str, found: Match) -> str:
+    values = case.book.field(name, found.pool)
+    if POINT_FIELDS[name] == NUMBER:
+        numbers = np.unique(values.astype(float))
+        numbers = numbers[~np.isnan(numbers)]
+        if len(numbers) > 4:
+            return f"{wording.plain(numbers[0])} to {wording.plain(numbers[-1])}"
+        return wording.listing([wording.plain(number) for number in numbers]) or "not stated"
+    return wording.listing(sorted({value for value in values if value}), 4) or "not stated"
+
+
+def _gaps(found: Match) -> str:
+    return wording.listing(
+        [
+            wording.POINT_WORDS[name].format(wording.listing([wording.plain(v) for v in values]))
+            for name, values in found.gaps.items()
+        ]
+    )
+
+
+def _disagreement(case: Case, claim: Claim, outcome: Outcome) -> str:
+    assert outcome.selection is not None
+    pairs = [
+        (own, outcome.selection.disagreeing[own])
+        for own in outcome.rows.tolist()
+        if own in outcome.selection.disagreeing
+    ]
+    if not pairs:
+        return ""
+    own, other = pairs[0]
+    book = case.book
+    kind = "recomputed from the spectrum" if book.computed[own] else "reported"
+    return (
+        f"; {kind} {wording.measured(book.value[own], claim.quantity)}, but the document prints "
+        f"{wording.measured(book.value[other], claim.quantity)}"
+        if book.test[own] == book.test[other]
+        else f"; another report gives {wording.measured(book.value[other], claim.quantity)}"
+    )
+
+
+def _sentence(text: str) -> str:
+    return text[:1].upper() + text[1:].rstrip(".") + "."

@@ -1,0 +1,200 @@
+"""Text files and workbooks as sheets of cells: the raw grid, with every cell's address, nothing interpreted.
+
+Documents are untrusted: sizes are bounded before anything is unpacked, formulas are never evaluated,
+and what can't be opened is a Refusal with a remedy.
+"""
+
+from __future__ import annotations
+
+import csv
+import functools
+import io
+import re
+import zipfile
+import zlib
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from audit.model import Document, Refusal
+
+MAX_BYTES = 200_000_000  # of a text file, and of a workbook unpacked
+MAX_UNPACK_RATIO = 200  # a workbook that unpacks to more than this many times its size is a bomb
+MAX_CELL_TEXT = 1_000_000
+MAX_CELLS = 20_000_000  # of a sheet, blank ones included
+# Cells beyond column ZZ, beyond row 99,999, or in two-letter columns beyond row 9,999: only they can break MAX_CELLS.
+FAR_CELL = re.compile(rb'<c[^>]*? r="([A-Z]{3}|[A-Z]+(?=\d{6})|[A-Z]{2}(?=\d{5}))(\d+)"')
+UNCOMPUTED = re.compile(rb'<c(?![^>]* t="str")[^>]*>(?:<f[^>]*/>|<f[^>]*>[^<]*</f>)(?:<v ?/>|<v></v>)?</c>')
+DELIMITERS = "\t;,"
+QUOTED = re.compile(r'"[^"]*"')  # separators inside quotes separate nothing
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """One sheet of cells. Cells are text (as printed) or, from a workbook, numbers, dates and booleans."""
+
+    name: str
+    rows: list[list[Any]]
+
+    def cell(self, row: int, column: int) -> Any:
+        """Return the cell at these indices (from 0), "" where the row is shorter."""
+        cells = self.rows[row]
+        return cells[column] if column < len(cells) else ""
+
+    def column(self, column: int, rows: Sequence[int]) -> list[Any]:
+        """Return the cells of one column in these rows (indices from 0)."""
+        chosen = (self.rows[row] for row in rows)
+        return [cells[column] if column < len(cells) else "" for cells in chosen]
+
+
+def address(row: int, column: int) -> str:
+    """Return the spreadsheet address of indices that count from 0: (1, 27) is AB2."""
+    letters, number = "", column + 1
+    while number:
+        number, rest = divmod(number - 1, 26)
+        letters = chr(ord("A") + rest) + letters
+    return f"{letters}{row + 1}"
+
+
+def text_of(cell: Any) -> str:
+    """Return a cell as the text a person would read; numbers without the noise of binary fractions."""
+    if isinstance(cell, str):
+        return cell.strip()
+    if cell is None:
+        return ""
+    if isinstance(cell, bool):
+        return "TRUE" if cell else "FALSE"
+    if isinstance(cell, int | float):
+        return f"{cell:.12g}"
+    return str(cell)
+
+
+def is_workbook(head: bytes) -> bool:
+    """Whether the first bytes are those of a zipped (XLSX, ODS) or compound (XLS) workbook."""
+    return head.startswith((b"PK\x03\x04", b"\xd0\xcf\x11\xe0"))
+
+
+def decode(raw: bytes) -> str:
+    """Return bytes as text: by their byte-order mark, else UTF-8, else Windows-1252 (which reads any bytes)."""
+    for mark, encoding in ((b"\xef\xbb\xbf", "utf-8-sig"), (b"\xff\xfe", "utf-16"), (b"\xfe\xff", "utf-16")):
+        if raw.startswith(mark):
+            return raw.decode(encoding, errors="replace")
+    try:
+        return raw.decode("utf-8")
+    except UnicodeDecodeError:
+        return raw.decode("cp1252", errors="replace")
+
+
+def delimiter_of(text: str) -> str:
+    """Return the mark (tab, semicolon, comma) that splits the first lines into the most even columns."""
+    lines = [QUOTED.sub("", line) for line in text[:20_000].splitlines()[:50] if line.strip()]
+
+    def evenness(mark: str) -> tuple[int, int]:
+        counts = Counter(line.count(mark) for line in lines if mark in line)
+        columns, times = max(counts.items(), key=lambda item: (item[1], item[0]), default=(0, 0))
+        return times, columns
+
+    return max(DELIMITERS, key=evenness)
+
+
+def read_sheets(document: Document) -> Iterator[Sheet]:
+    """Yield the sheets of a text table or a workbook. Raises Refusal where it can't be opened."""
+    if document.size > MAX_BYTES:
+        raise Refusal(
+            f"the file has {document.size:,} bytes, more than the {MAX_BYTES:,} that are read",
+            ask="split it into smaller files, or hand in only the sheets that bear on the claims",
+        )
+    yield from _sheets(document.file, document.sha256, document.file.stat().st_mtime_ns)
+
+
+@functools.lru_cache(maxsize=1)  # who looks for claims and who reads evidence follow each other on one file
+def _sheets(file: Path, sha256: str, modified: int) -> tuple[Sheet, ...]:
+    raw = file.read_bytes()
+    return tuple(_workbook(raw)) if is_workbook(raw) else (Sheet("", split(raw)),)
+
+
+def shown_as_per_cent(document: Document, sheet: str, cell: str) -> bool:
+    """Whether an XLSX cell's format prints its number in per cent (0.95 as 95 %)."""
+    import openpyxl
+
+    if not document.file.read_bytes()[:4].startswith(b"PK"):
+        return False
+    try:
+        return "%" in openpyxl.load_workbook(document.file)[sheet][cell].number_format
+    except (KeyError, ValueError, TypeError, zipfile.BadZipFile):
+        return False  # another kind of workbook
+
+
+def split(raw: bytes) -> list[list[Any]]:
+    """Return the rows of cells of a text table. Raises Refusal for what is no text or has broken quotes."""
+    if b"\x00" in raw[:4096] and not raw.startswith((b"\xff\xfe", b"\xfe\xff")):
+        raise Refusal("the file is neither text nor a workbook", ask="save it as CSV (UTF-8) or XLSX")
+    text = decode(raw)
+    try:
+        csv.field_size_limit(MAX_CELL_TEXT)
+        # strict: an open quote would swallow the rest of the file into one cell
+        return list(csv.reader(io.StringIO(text, newline=""), delimiter=delimiter_of(text), strict=True))
+    except csv.Error as error:
+        ask = "look for a stray quotation mark, and save the table again as CSV (UTF-8)"
+        raise Refusal(f"the text can't be split into cells ({error})", ask=ask) from error
+
+
+def _workbook(raw: bytes) -> Iterator[Sheet]:
+    from python_calamine import CalamineWorkbook
+
+    if raw.startswith(b"PK"):
+        _refuse_bomb(raw)
+    try:
+        workbook = CalamineWorkbook.from_filelike(io.BytesIO(raw))
+        for name in workbook.sheet_names:
+            # skip_empty_area=False keeps addresses true when a sheet doesn't start at A1.
+            yield Sheet(name, workbook.get_sheet_by_name(name).to_python(skip_empty_area=False))
+    except Exception as error:  # the library raises many kinds; each means that the workbook is damaged
+        reason = re.sub(r"\s+", " ", str(error))[:200]
+        raise Refusal(
+            f"the workbook can't be opened ({reason})",
+            ask="open it in a spreadsheet program and save it again as XLSX, or ask the sender for a whole copy",
+        ) from error
+
+
+def _refuse_bomb(raw: bytes) -> None:
+    try:
+        with zipfile.ZipFile(io.BytesIO(raw)) as archive:
+            unpacked = sum(entry.file_size for entry in archive.infolist())
+            if unpacked <= MAX_BYTES:
+                for entry in archive.infolist():
+                    if entry.filename.startswith("xl/worksheets/") and entry.filename.endswith(".xml"):
+                        _refuse_sheet(archive.read(entry))
+    except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError) as error:
+        raise Refusal(
+            "the workbook is cut off or damaged", ask="ask the sender for a whole copy of the file"
+        ) from error
+    if unpacked > MAX_BYTES or unpacked > MAX_UNPACK_RATIO * max(len(raw), 10_000):
+        raise Refusal(
+            f"the workbook would unpack to {unpacked:,} bytes from {len(raw):,}: refused as unsafe",
+            ask="ask the sender for the data as CSV",
+        )
+
+
+def _refuse_sheet(xml: bytes) -> None:
+    """Refuse what the workbook library can't survive (it fills all cells up to the furthest) or can't show."""
+    far = [(_column(letters), int(row)) for letters, row in FAR_CELL.findall(xml)]
+    if far and max(column for column, _ in far) * max(row for _, row in far) > MAX_CELLS:
+        raise Refusal(
+            "a cell far out makes a sheet larger than is read",
+            ask="delete the stray cell, or save only the filled part as a new workbook",
+        )
+    if UNCOMPUTED.search(xml):
+        raise Refusal(
+            "the workbook has formulas whose results aren't stored, so their cells would read as blank",
+            ask="open it in a spreadsheet program, let it calculate, and save it again",
+        )
+
+
+def _column(letters: bytes) -> int:
+    number = 0
+    for letter in letters:
+        number = number * 26 + letter - ord("A") + 1
+    return number

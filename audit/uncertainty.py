@@ -1,0 +1,110 @@
+"""The standard uncertainty of every reading: stated by its document, propagated from x and y, or assumed.
+
+Expanded uncertainties have k = 2 (JCGM 100:2008, 6.2). A stated one counts for its reading, else for the
+same quantity at the same point of the same test, else the largest stated in that test. CCT, Duv, u' and v'
+take theirs from x and y by first-order propagation (JCGM 100:2008, 5.1.2). What remains is assumed from the
+quantity register, times the factor of the document's standing. Half a printed digit, rectangular, is added.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from audit.model import Evidence, Quantity
+from audit.standings import STANDINGS
+from audit.wording import COVERAGE_FACTOR
+
+Floats = NDArray[np.float64]
+PROPAGATED = ("cct", "duv", "u_prime", "v_prime")
+
+
+class Uncertainties(NamedTuple):
+    """Per reading, aligned with evidence.readings, each (n,): standard uncertainties in the unit.
+
+    `total` is against a nominal value or another laboratory, `repeat` the part that differs between readings
+    of one laboratory; NaN where nothing is known. `assumed`: rests on a default of the register.
+    """
+
+    total: Floats
+    repeat: Floats
+    assumed: NDArray[np.bool_]
+
+
+def uncertainties(evidence: Evidence, known: dict[str, Quantity]) -> Uncertainties:
+    """Return the standard uncertainties of all readings."""
+    readings = _with_test(evidence)
+    stated = _stated(readings)
+    factor = readings["standing"].map({name: standing.factor for name, standing in STANDINGS.items()}).to_numpy(float)
+    value = np.abs(readings["value"].to_numpy())
+    absolute = _default(readings, known, value, "uncertainty") * factor
+    repeat = _default(readings, known, value, "repeatability") * factor
+    total = np.where(np.isnan(stated), absolute, stated)
+    assumed = np.isnan(stated)
+    _propagate(readings, total, repeat, assumed)
+    rounding = readings["resolution"].fillna(0.0).to_numpy() / 2 / np.sqrt(3)
+    total_u = np.hypot(total / COVERAGE_FACTOR, rounding)
+    repeat_u = np.hypot(np.where(np.isnan(repeat), 0.0, repeat) / COVERAGE_FACTOR, rounding)
+    return Uncertainties(total_u, np.fmin(repeat_u, total_u), assumed & ~np.isnan(total))
+
+
+def _with_test(evidence: Evidence) -> pd.DataFrame:
+    documents = evidence.documents.set_index("document_id")
+    owner = evidence.places.set_index("place_id")["document_id"].reindex(evidence.readings["place_id"]).to_numpy()
+    readings = evidence.readings.reset_index(drop=True).copy()
+    readings["document_id"] = owner
+    readings["test"] = documents["test"].reindex(owner).to_numpy()
+    readings["standing"] = documents["standing"].reindex(owner).to_numpy()
+    return readings
+
+
+def _stated(readings: pd.DataFrame) -> Floats:
+    """Return the expanded uncertainty that each reading's own document or test states, else NaN."""
+    own = readings["expanded_uncertainty"]
+    if own.notna().any():
+        for keys in (["test", "point_id", "quantity"], ["test", "quantity"]):
+            largest = readings.groupby(keys, observed=True)["expanded_uncertainty"].transform("max")
+            own = own.fillna(largest)
+    return np.asarray(own, float)
+
+
+def _default(readings: pd.DataFrame, known: dict[str, Quantity], value: Floats, kind: str) -> Floats:
+    names = list(readings["quantity"].cat.categories)
+    code = readings["quantity"].cat.codes.to_numpy()
+    fixed = np.array([getattr(known[name], f"{kind}_absolute") for name in names], float)[code]
+    relative = np.array([getattr(known[name], f"{kind}_relative") for name in names], float)[code] / 100 * value
+    return np.asarray(np.where(np.isnan(fixed) & (relative > 0), relative, fixed + relative))
+
+
+def _propagate(readings: pd.DataFrame, total: Floats, repeat: Floats, assumed: NDArray[np.bool_]) -> None:
+    """Fill total, repeat and assumed of CCT, Duv, u' and v' in place, where x and y of the same light are known.
+
+    The same spectrum's x and y come first, then any of the same test and operating point.
+    """
+    quantity = readings["quantity"].to_numpy(object)
+    wanted = np.isin(quantity.astype(str), PROPAGATED) & assumed
+    if not wanted.any():
+        return
+    from audit.quantities.chromaticity import propagate
+
+    value = readings["value"].to_numpy()
+    for keys in (["test", "point_id", "spectrum_id"], ["test", "point_id"]):
+        light = readings.groupby(keys, sort=False).ngroup().to_numpy()
+        at = {}
+        for name in ("x", "y"):
+            rows = np.flatnonzero(quantity == name)
+            at[name] = np.full(light.max() + 1, -1)
+            at[name][light[rows]] = rows
+        x, y = at["x"][light], at["y"][light]
+        rows = np.flatnonzero(wanted & (x >= 0) & (y >= 0))
+        x, y = x[rows], y[rows]
+        for spread in (total, repeat):
+            propagated = propagate(value[x], value[y], spread[x], spread[y])
+            for name in PROPAGATED:
+                here = quantity[rows] == name
+                spread[rows[here]] = propagated[name][here]
+        assumed[rows] = assumed[x] | assumed[y]
+        wanted[rows] = False
