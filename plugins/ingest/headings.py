@@ -1,0 +1,307 @@
+"""What a heading means: its words looked up in the vocabulary, its unit split off and converted.
+
+The register's names, symbols and titles and the operating-point fields are known by themselves;
+vocabulary.csv adds the spellings of the trade. A spelling with several meanings is never guessed:
+a stated unit may settle it (Tc in K or in °C), else the heading is ambiguous and the sender is asked.
+"""
+
+from __future__ import annotations
+
+import csv
+import functools
+import re
+import unicodedata
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+from importlib import resources
+from typing import NamedTuple
+
+from audit.model import NUMBER, POINT_FIELDS
+from audit.register import quantity_register
+from audit.units import IDENTITY, Conversion, conversion, is_unit
+from audit.units import fold as fold_unit
+
+FIELD_UNITS = {
+    "hours": "h",
+    "level_percent": "%",
+    "cct_setting_K": "K",
+    "hue_setting_deg": "deg",
+    "saturation_setting_percent": "%",
+    "ambient_C": "°C",
+    "case_C": "°C",
+    "drive_mA": "mA",
+}
+DOCUMENT_KEYS = (
+    "standing", "report_number", "laboratory", "method", "instrument", "instrument_serial", "date", "sample_origin",
+    "title", "operator", "remark",
+)  # fmt: skip
+READING, UNCERTAINTY, STATE, DOCUMENT = "reading", "uncertainty", "state", "document"
+WAVELENGTH, SPECTRAL, LISTED = "wavelength", "spectral", "listed"
+AMBIGUOUS, REFUSED, UNKNOWN = "ambiguous", "refused", "unknown"
+# What a spelling with several meanings means in a column of a table, as a key of an instrument's export (whose
+# model and serial are the instrument's), and as a key of a report (where it stays ambiguous).
+COLUMN, EXPORT, REPORT = "column", "export", "report"
+LAYOUT_MEANS = {COLUMN: ("product", "serial"), EXPORT: ("instrument", "instrument_serial", "date"), REPORT: ()}
+USED = (READING, UNCERTAINTY, STATE, DOCUMENT, WAVELENGTH, SPECTRAL)
+
+# Marks that look alike and that Unicode's own folding (NFKC) leaves apart.
+LOOKALIKES = str.maketrans(dict.fromkeys("′’‘`´ʹʼ", "'") | dict.fromkeys("⊿△∆▵", "Δ") | {"ɸ": "φ", "″": "''"})
+SEPARATORS = re.compile(r"[\s_\-‐‑–—−.,:;#*\"()\[\]{}]+")
+COORDINATE = re.compile(r"(?<![^\W\d_])([xyzuvXYZUV])(?![^\W\d_])")
+BRACKETS = re.compile(r"(?P<words>.+?)\s*[(\[{](?P<inner>[^()\[\]{}]*(?:\([^()]*\)[^()\[\]{}]*)?)[)\]}]")
+COVERAGE = re.compile(r"[(\[,;\s]*\bk\s*=\s*(\d+(?:\.\d+)?)[)\]]?")
+LONGEST = 200  # characters: a longer text is no heading
+UNCERTAINTY_WORDS = r"(?P<kind>expanded|standard)?\s*(?P<relative>relative)?\s*uncertainty"
+UNCERTAINTIES = (
+    re.compile(r"(?P<letter>[Uu])(?P<relative>_?rel)?\s*\((?P<of>[^()]*(?:\([^()]*\)[^()]*)*)\)"),
+    re.compile(r"(?P<letter>U)(?P<relative>_?rel)?[ _](?P<of>.+)"),
+    re.compile(rf"{UNCERTAINTY_WORDS}\s+(?:of|in|for)?\s*(?P<of>.+)", re.IGNORECASE),
+    re.compile(rf"(?P<of>.+?)[\s,]+{UNCERTAINTY_WORDS}", re.IGNORECASE),
+)
+EDITION = re.compile(
+    r"\b(?:ANSI[/ ]?)?(?:IES[ -]?)?(?:(TM)-?(30)(-\d\d)?|(CIE) ?(224|13\.3)([:-]\d{4})?)(?![\d.])", re.IGNORECASE
+)
+LIFE = re.compile(r"(L\d{2}(?:B\d{2})?)\b\s*(?:life|lifetime|hours)?", re.IGNORECASE)
+STATISTIC_WORD = (
+    "rated|nominal|nom|declared|claimed|target|typical|typ|average|avg|mean|median|min(?:imum)?|max(?:imum)?"
+)
+STATISTICS = (
+    re.compile(rf"(?P<word>{STATISTIC_WORD})\.?\s+(?P<of>.+)", re.IGNORECASE),
+    re.compile(rf"(?P<of>.+?)\s*[(\s](?P<word>{STATISTIC_WORD})\.?\)?", re.IGNORECASE),
+)
+HARMLESS = re.compile(r"\b(?:as )?(?:measured|tested|actual|reported|initial)\b", re.IGNORECASE)
+
+
+class Entry(NamedTuple):
+    """One meaning of a spelling. `unit` is what the spelling itself says ("fc", "percent ..."), or ""."""
+
+    target: str
+    unit: str = ""
+
+
+@dataclass(frozen=True)
+class Meaning:
+    """What a heading stands for. `role` is one of the constants above; `unit` the house unit of the target."""
+
+    role: str
+    target: str = ""
+    unit: str = ""
+    conversion: Conversion = IDENTITY
+    spelled_unit: str = ""  # the unit that the heading states
+    definition: str = ""
+    relative: bool = False  # an uncertainty in per cent of the value
+    coverage: float = 2.0  # k of an uncertainty
+    candidates: tuple[str, ...] = ()  # the readings that its words allow, for a person
+    targets: tuple[str, ...] = ()  # and the targets among them
+    why: str = ""  # why a heading that was recognised can't be used
+
+    @property
+    def number(self) -> bool:
+        """Whether the cells under this heading are numbers."""
+        return self.role in (READING, UNCERTAINTY) or POINT_FIELDS.get(self.target) == NUMBER
+
+
+def fold(text: str) -> str:
+    """Return a heading without blanks, dashes and brackets and with one form of every look-alike; case is kept."""
+    return SEPARATORS.sub("", unicodedata.normalize("NFKC", text.translate(LOOKALIKES)))
+
+
+def fold_case(text: str) -> str:
+    """Return a heading folded in case too, but for coordinates that stand alone: Y is no y, U no u."""
+    parts = COORDINATE.split(unicodedata.normalize("NFKC", text.translate(LOOKALIKES)))
+    return SEPARATORS.sub("", "".join(part if index % 2 else part.casefold() for index, part in enumerate(parts)))
+
+
+def house_unit(target: str) -> str:
+    """Return the unit that values of this target are kept in, "" for text."""
+    known = quantity_register()
+    if target in known:
+        return known[target].unit
+    return "nm" if target == "spd_wavelength" else FIELD_UNITS.get(target, "")
+
+
+def role_of(target: str) -> str:
+    """Return the role of a vocabulary target; LookupError for a target that nothing knows."""
+    if target in quantity_register():
+        return READING
+    if target in POINT_FIELDS:
+        return STATE
+    if target in DOCUMENT_KEYS:
+        return DOCUMENT
+    return {"spd_wavelength": WAVELENGTH, "spd_value": SPECTRAL, "listed": LISTED}[target]
+
+
+def vocabulary_lines() -> Iterator[tuple[str, Entry]]:
+    """Yield (spelling, Entry) for every line of vocabulary.csv; `R{1..15}` stands for fifteen spellings."""
+    text = resources.files("plugins.ingest").joinpath("vocabulary.csv").read_text(encoding="utf-8")
+    for line in csv.DictReader(line for line in text.splitlines() if not line.startswith("#")):
+        spelling, target, unit = line["spelling"], line["target"], line["unit"]
+        family = re.search(r"\{(\d+)\.\.(\d+)\}", spelling)
+        if not family:
+            yield spelling, Entry(target, unit)
+            continue
+        for number in range(int(family[1]), int(family[2]) + 1):
+            yield spelling.replace(family[0], str(number)), Entry(target.replace("{}", str(number)), unit)
+
+
+@functools.cache
+def vocabulary() -> tuple[Mapping[str, tuple[Entry, ...]], Mapping[str, tuple[Entry, ...]]]:
+    """Return spelling -> meanings twice: case kept (x is no X), and case folded for all other headings."""
+    lines = list(vocabulary_lines())
+    for quantity in quantity_register().values():
+        lines += [(spelling, Entry(quantity.name)) for spelling in (quantity.name, quantity.symbol, quantity.title)]
+    lines += [(field, Entry(field)) for field in POINT_FIELDS]
+    exact: dict[str, dict[str, Entry]] = {}
+    folded: dict[str, dict[str, Entry]] = {}
+    for spelling, entry in lines:
+        if key := fold(spelling):
+            exact.setdefault(key, {}).setdefault(entry.target, entry)
+            folded.setdefault(fold_case(spelling), {}).setdefault(entry.target, entry)
+    return _frozen(exact), _frozen(folded)
+
+
+def _frozen(table: Mapping[str, Mapping[str, Entry]]) -> dict[str, tuple[Entry, ...]]:
+    return {key: tuple(found.values()) for key, found in table.items()}
+
+
+def lookup(words: str) -> tuple[Entry, ...]:
+    """Return the meanings of these words, several where the words alone don't settle it."""
+    exact, folded = vocabulary()
+    return exact.get(fold(words)) or folded.get(fold_case(words), ())
+
+
+@functools.lru_cache(maxsize=16_384)
+def resolve(heading: str, layout: str = COLUMN) -> Meaning:
+    """Return what a heading means. See LAYOUT_MEANS for `layout`."""
+    if len(heading) > LONGEST:
+        return Meaning(UNKNOWN)
+    text = " ".join(heading.split())
+    coverage = COVERAGE.search(text)
+    bare = (text[: coverage.start()] + text[coverage.end() :]).strip() if coverage else text
+    found = _uncertainty(bare, float(coverage[1]) if coverage else 0.0)
+    return found or _plain(bare, layout)
+
+
+def _uncertainty(text: str, coverage: float) -> Meaning | None:
+    for words, unit in ((text, ""), *_splits(text)):
+        for pattern in UNCERTAINTIES:
+            match = pattern.fullmatch(words)
+            if not match:
+                continue
+            parts = match.groupdict()
+            of = _plain(f"{parts['of']} [{unit}]" if unit and fold_unit(unit) != "%" else parts["of"], COLUMN)
+            if of.role != READING:
+                continue
+            standard = parts.get("letter") == "u" or (parts.get("kind") or "").lower() == "standard"
+            found = replace(of, role=UNCERTAINTY, coverage=coverage or (1.0 if standard else 2.0))
+            return _relative(found) if parts["relative"] or fold_unit(unit) == "%" else found
+    return None
+
+
+def _relative(found: Meaning) -> Meaning:
+    """A percentage is relative where the quantity isn't one itself; there it could mean either."""
+    if found.unit in ("%", "1", "index"):
+        why = "per cent of the value, or percentage points?"
+        return replace(found, role=AMBIGUOUS, candidates=("relative uncertainty", "absolute uncertainty"), why=why)
+    return replace(found, relative=True, spelled_unit="%")
+
+
+def _splits(text: str) -> Iterator[tuple[str, str]]:
+    """Yield (words, unit) for each way in which a heading may carry its unit."""
+    if match := BRACKETS.fullmatch(text):
+        yield match["words"], match["inner"].strip()
+    for mark in (" / ", "/", ","):
+        words, found, unit = text.partition(mark)
+        if found and is_unit(unit):
+            yield words.strip(), unit.strip()
+    tokens = text.replace("_", " ").split()
+    for count in (1, 2):
+        unit = " ".join(tokens[-count:])
+        if len(tokens) > count and is_unit(unit) and fold_unit(unit) not in ("1", "-", "–"):
+            yield " ".join(tokens[:-count]), unit
+
+
+def _plain(text: str, layout: str) -> Meaning:
+    if entries := lookup(text):
+        return _choose(entries, "", layout)
+    for words, unit in _splits(text):
+        if is_unit(unit) and (entries := lookup(words)):
+            return _choose(entries, unit, layout)
+    return _with_definition(text, layout) or _statistic(text, layout) or Meaning(UNKNOWN)
+
+
+def _with_definition(text: str, layout: str) -> Meaning | None:
+    """Take away an edition, a definition in brackets, a life's criterion or a harmless word, and look again."""
+    if life := LIFE.fullmatch(next((words for words, unit in _splits(text) if is_unit(unit)), text)):
+        unit = next((unit for _, unit in _splits(text) if is_unit(unit)), "")
+        return replace(_choose((Entry("lumen_maintenance_life"),), unit, COLUMN), definition=life[1].upper())
+    if (edition := EDITION.search(text)) and (rest := SEPARATORS.sub(" ", EDITION.sub(" ", text)).strip()):
+        year = edition[3] or edition[6]
+        name = f"TM-30{year}" if edition[1] else f"CIE {edition[5]}{year}"
+        found = _plain(rest, layout)
+        return replace(found, definition=name if year else "") if found.role == READING else None
+    if (rest := HARMLESS.sub(" ", text).replace("()", "").strip(" ,")) != text and rest:
+        return _plain(" ".join(rest.split()), layout)
+    match = BRACKETS.fullmatch(text)
+    found = _plain(match["words"], layout) if match else Meaning(UNKNOWN)
+    if match and found.role == SPECTRAL:
+        return replace(found, spelled_unit=match["inner"])
+    if not match or found.role not in USED:
+        return found if match and found.role in (AMBIGUOUS, LISTED) else None
+    known = quantity_register().get(found.target)
+    for definition in known.definitions if known else ():
+        if fold(definition).casefold() == fold(match["inner"]).casefold():
+            return replace(found, definition=definition)
+    if not _statistic(text, layout):
+        why = f"'{match['inner']}' is neither a unit for it nor a qualifier that is known here"
+        return replace(found, role=REFUSED, why=why)
+    return None
+
+
+def _statistic(text: str, layout: str) -> Meaning | None:
+    """A rated value is a claim and a mean or an extreme no unit's value: recognised, and asked about."""
+    match = next(filter(None, (pattern.fullmatch(text) for pattern in STATISTICS)), None)
+    found = _plain(match["of"], layout) if match else Meaning(UNKNOWN)
+    if not match or found.role != READING:
+        return None
+    word = match["word"]
+    why = f"'{word}' says a rated value or a statistic, which is no measurement of one unit"
+    return replace(found, role=AMBIGUOUS, candidates=(f"{word.lower()} value", f"measured {found.target}"), why=why)
+
+
+def _choose(entries: tuple[Entry, ...], unit: str, layout: str) -> Meaning:
+    if len(entries) > 1:
+        own = LAYOUT_MEANS[layout]
+        entries = tuple(entry for entry in entries if entry.target in own) or _settled_by(unit, entries)
+    if len(entries) > 1:
+        candidates = tuple(f"{entry.target} ({house_unit(entry.target)})".replace(" ()", "") for entry in entries)
+        targets = tuple(entry.target for entry in entries)
+        why = "its words have several meanings"
+        return Meaning(AMBIGUOUS, spelled_unit=unit, candidates=candidates, targets=targets, why=why)
+    (target, own_unit) = entries[0]
+    role, house = role_of(target), house_unit(target)
+    meaning = Meaning(role, target, house, spelled_unit=unit or own_unit)
+    if role in (LISTED, SPECTRAL):
+        return meaning
+    if not house:
+        return replace(meaning, role=UNKNOWN) if unit and not meaning.number else meaning
+    try:
+        return replace(meaning, conversion=conversion(unit or own_unit, house))
+    except ValueError as error:
+        return replace(meaning, role=REFUSED, why=str(error))
+
+
+def _settled_by(unit: str, entries: tuple[Entry, ...]) -> tuple[Entry, ...]:
+    """Return the entries that the stated unit allows: those of the very unit, else those it converts to."""
+    if not unit:
+        return entries
+    very = tuple(entry for entry in entries if fold_unit(unit) == (entry.unit or house_unit(entry.target)))
+    return very or tuple(entry for entry in entries if _converts(unit, entry)) or entries
+
+
+def _converts(unit: str, entry: Entry) -> bool:
+    try:
+        conversion(unit, house_unit(entry.target))
+    except ValueError:
+        return False
+    return bool(house_unit(entry.target))

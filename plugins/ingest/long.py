@@ -1,0 +1,179 @@
+"""Spectra with a row per wavelength: a column per spectrum, or one column of values with the state beside it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any
+
+import numpy as np
+
+from audit.sheets import Sheet, text_of
+from plugins.ingest.cells import as_numbers, first_bad, has_value
+from plugins.ingest.columns import Column, make_columns, remark_unused, understand
+from plugins.ingest.headings import AMBIGUOUS, READING, SPECTRAL, STATE, UNKNOWN, WAVELENGTH
+from plugins.ingest.notebook import Notebook, plain, where
+from plugins.ingest.spectra import Spectra, misorder, refuse_order
+from plugins.ingest.table import SUMMARIES, Unreadable, read_document, state, with_unit_row
+
+SETTINGS = (
+    ("cct_setting_K", re.compile(r"(?<![\w.])(\d{4,5})\s*K\b")),
+    ("level_percent", re.compile(r"(?<![\w.])(\d+(?:\.\d+)?)\s*%")),
+    ("hours", re.compile(r"(?<![\w.])(\d+)\s*h(?:rs?|ours?)?\b", re.IGNORECASE)),
+    ("drive_mA", re.compile(r"(?<![\w.])(\d+(?:\.\d+)?)\s*mA\b")),
+)
+UNIT = re.compile(r"\s*[\[(]([^\[\]()]*/\s*nm[^\[\]()]*|[^\[\]()]*nm-1)[\])]\s*$", re.IGNORECASE)
+SERIAL_WORD = re.compile(r"^(?:unit|sample|specimen|serial|dut|no\.?|s/n|#)[\s:#.]+", re.IGNORECASE)
+
+
+def settings_of(heading: str) -> tuple[dict[str, Any], str]:
+    """Return the operating point that a spectrum's heading names ("unit 2, 3000 K 50 %"), and its spectral unit."""
+    unit = UNIT.search(heading)
+    text = heading[: unit.start()] if unit else heading
+    fields: dict[str, Any] = {}
+    for target, pattern in SETTINGS:
+        if match := pattern.search(text):
+            fields[target] = float(match[1])
+            text = text[: match.start()] + " " + text[match.end() :]
+    serial = SERIAL_WORD.sub("", " ".join(text.replace("_", " ").split()).strip(" ,;@-")).strip(" ,;@-")
+    return fields | ({"serial": serial} if serial else {}), unit[1].strip() if unit else ""
+
+
+def read_long(notebook: Notebook, sheet: Sheet, header: int, defaults: Mapping[str, Any]) -> None:
+    """Read one sheet; `header` is the index of its heading row, `defaults` the state stated above it."""
+    headings = sheet.rows[header]
+    meanings, first = with_unit_row(sheet, header, understand(headings))
+    rows = [row for row in range(first, len(sheet.rows)) if any(text_of(cell) for cell in sheet.rows[row])]
+    columns = make_columns(
+        [(index, text_of(headings[index]), meaning) for index, meaning in enumerate(meanings)],
+        lambda index: sheet.column(index, rows),
+        lambda index, item: notebook.shown_as_per_cent(sheet, rows[item], index),
+    )
+    read_document(columns, notebook, sheet, rows)
+    axes = [column for column in columns if column.meaning.role == WAVELENGTH]
+    values = _value_columns(columns)
+    states = [column for column in columns if column.meaning.role == STATE]
+    if len(axes) > 1 or not values or (states and len(values) > 1):
+        notebook.remark(
+            "sheet_not_read",
+            "major",
+            "it has wavelengths, but which columns are the values of one spectrum can't be told",
+            "give it one column of wavelengths and one column per spectrum, headed by the unit's serial",
+            place=where(sheet, header),
+        )
+        return
+    used = {*values, *axes}
+    rest = [column for column in columns if column not in used]
+    for column in rest:
+        if column.meaning.role == READING and any(has_value(cell) for cell in column.cells):
+            notebook.unknown(column.heading, next(filter(has_value, column.cells)), where(sheet, header, column.index))
+    remark_unused(rest, notebook, sheet, lambda column: (header, column.index))
+    reader = _Long(notebook, sheet, rows, axes[0], defaults)
+    if reader.sound():
+        reader.read_grouped(values[0], states) if states else reader.read_columns(values)
+
+
+def _value_columns(columns: Sequence[Column]) -> list[Column]:
+    """Return the columns of spectral values: by their heading, or those left with a name of their own."""
+    filled = [column for column in columns if any(has_value(cell) for cell in column.cells)]
+    states = any(column.meaning.role == STATE for column in filled)
+    for roles in ((SPECTRAL,) if states else (SPECTRAL, UNKNOWN), (UNKNOWN, READING, AMBIGUOUS)):
+        if found := [column for column in filled if column.meaning.role in roles]:
+            return found
+    return []
+
+
+def _filled(cells: Sequence[Any]) -> range:
+    """Return the run from the first to the last cell with a value: a shorter spectrum leaves the ends blank."""
+    first, last = 0, len(cells)
+    while not has_value(cells[first]):
+        first += 1
+    while not has_value(cells[last - 1]):
+        last -= 1
+    return range(first, last)
+
+
+class _Long:
+    """The rows of one sheet with their wavelengths; spectra on one grid are gathered before they are kept."""
+
+    def __init__(
+        self, notebook: Notebook, sheet: Sheet, rows: Sequence[int], axis: Column, defaults: Mapping[str, Any]
+    ):
+        self.notebook, self.sheet, self.rows, self.axis, self.defaults = notebook, sheet, rows, axis, defaults
+        self.wavelengths = np.empty(0)
+        self.blocks: dict[tuple[bytes, str], Spectra] = {}
+
+    def sound(self) -> bool:
+        """Whether every wavelength is a number; a hole in the wavelengths would be a resampling in silence."""
+        values = as_numbers(self.axis.cells)
+        if values is not None:
+            self.wavelengths = self.axis.meaning.conversion.factor * values
+            return bool(values.size)
+        bad = first_bad(self.axis.cells)
+        self.notebook.remark(
+            "spectrum_not_read",
+            "major",
+            f"its spectra aren't read: '{text_of(self.axis.cells[bad])[:40]}' stands where a wavelength should",
+            "give each row its wavelength, and put remarks and summaries on another sheet",
+            subject="wavelengths",
+            place=where(self.sheet, self.rows[bad], self.axis.index),
+        )
+        return False
+
+    def read_columns(self, values: Sequence[Column]) -> None:
+        """A column per spectrum, its heading naming the unit or the settings."""
+        if not self._ordered(range(len(self.rows))):
+            return
+        alone = len(values) == 1 and values[0].meaning.role != UNKNOWN
+        for column in values:
+            fields, unit = settings_of(column.heading)
+            if column.meaning.role == SPECTRAL or alone:
+                fields, unit = {}, column.meaning.spelled_unit or unit
+            if plain(str(fields.get("serial", ""))) in SUMMARIES:
+                message = f"the column '{column.heading}' sums up others and isn't read as a unit"
+                self.notebook.remark("summary_row", "note", message, "nothing, if it's no unit's name")
+                continue
+            self._add(column, _filled(column.cells), fields, unit)
+        self._keep()
+
+    def read_grouped(self, value: Column, states: Sequence[Column]) -> None:
+        """One column of values; rows of one state make a spectrum."""
+        for items in self._groups(states):
+            try:
+                fields = state(self.notebook, states, items[0])
+            except Unreadable as problem:
+                self.notebook.remark(
+                    "spectrum_not_read",
+                    "major",
+                    f"a spectrum isn't used, because its state can't be read: {problem.why}",
+                    "correct the cell, or leave it blank if nothing is stated",
+                    subject=problem.column.heading,
+                    place=where(self.sheet, self.rows[items[0]], problem.column.index),
+                )
+                continue
+            if self._ordered(items):
+                self._add(value, items, fields, value.meaning.spelled_unit)
+        self._keep()
+
+    def _groups(self, states: Sequence[Column]) -> Iterator[list[int]]:
+        groups: dict[tuple[Any, ...], list[int]] = {}
+        for item, cells in enumerate(zip(*(column.cells for column in states), strict=True)):
+            groups.setdefault(cells, []).append(item)
+        yield from groups.values()
+
+    def _ordered(self, items: Sequence[int]) -> bool:
+        wrong = misorder(self.wavelengths[list(items)])
+        if wrong:
+            before, at = ((self.rows[items[place]], self.axis.index) for place in (wrong - 1, wrong))
+            refuse_order(self.notebook, self.sheet, before, at)
+        return not wrong
+
+    def _add(self, column: Column, items: Sequence[int], fields: dict[str, Any], unit: str) -> None:
+        grid = self.wavelengths[list(items)]
+        block = self.blocks.setdefault((grid.tobytes(), unit), Spectra(self.notebook, self.sheet, grid, unit))
+        point = self.notebook.recorder.point(**(dict(self.defaults) | fields))
+        block.add([column.cells[item] for item in items], lambda item: (self.rows[items[item]], column.index), point)
+
+    def _keep(self) -> None:
+        for block in self.blocks.values():
+            block.keep()
