@@ -1,0 +1,92 @@
+"""findings.json: every finding and observation as data, the same bytes for the same audit."""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Mapping, Sequence
+from numbers import Integral, Real
+from typing import Any
+
+from audit import Report, Writer, hookimpl
+from plugins.outputs.text import UNSAFE, by_tier, in_order, natural
+
+SIGNIFICANT_DIGITS = 10
+
+INPUT_KEYS = ("path", "sha256")
+FINDING_KEYS = (
+    "product",
+    "claim_id",
+    "quantity",
+    "operating_point",
+    "verdict",
+    "side",
+    "reasons",
+    "value",
+    "unit",
+    "limit",
+    "relation",
+    "expanded_uncertainty",
+    "probability",
+    "margin",
+    "margin_u",
+    "statistic",
+    "definition",
+    "method",
+    "evidence",
+    "points",
+    "units",
+    "message",
+    "ask",
+    "claim",
+)
+EVIDENCE_KEYS = ("document", "place", "raw", "value", "origin", "operating_point", "role")
+OBSERVATION_KEYS = ("rule", "tier", "subject", "document", "place", "message", "ask", "made_by")
+
+
+def write(report: Report) -> bytes:
+    """Return findings.json as UTF-8: inputs by path, findings by product and claim, observations by tier.
+
+    Numbers have 10 significant digits; what is not a finite number is null. Characters that hide or reorder
+    text are escaped, so that the file is safe to print.
+    """
+    data = {
+        "tool": report.tool,
+        "inputs": [_chosen(each, INPUT_KEYS) for each in sorted(report.inputs, key=lambda each: natural(each["path"]))],
+        "findings": [_finding(each) for each in in_order(report.findings)],
+        "observations": [_chosen(each, OBSERVATION_KEYS) for each in by_tier(report.observations)],
+    }
+    text = json.dumps(_plain(data), ensure_ascii=False, indent=1, allow_nan=False)
+    # json has escaped the line ends inside texts; those that are left lay out the file.
+    safe = UNSAFE.sub(lambda found: found[0] if found[0] == "\n" else f"\\u{ord(found[0]):04x}", text)
+    return (safe + "\n").encode("utf-8")
+
+
+def _finding(finding: Mapping[str, Any]) -> dict[str, Any]:
+    evidence = [_chosen(each, EVIDENCE_KEYS) for each in finding["evidence"]]
+    return _chosen({**finding, "evidence": evidence}, FINDING_KEYS)
+
+
+def _chosen(row: Mapping[str, Any], keys: Sequence[str]) -> dict[str, Any]:
+    return {key: row[key] for key in keys}
+
+
+def _plain(value: Any) -> Any:
+    """Return `value` as json's own types; whole numbers stay whole, NaN and infinities become None."""
+    if isinstance(value, Mapping):
+        return {str(key): _plain(each) for key, each in value.items()}
+    if isinstance(value, list | tuple):
+        return [_plain(each) for each in value]
+    if isinstance(value, bool) or value is None:
+        return value
+    if isinstance(value, Integral):
+        return int(value)
+    if isinstance(value, Real):
+        number = float(value)
+        return float(f"{number:.{SIGNIFICANT_DIGITS}g}") if math.isfinite(number) else None
+    return str(value)
+
+
+@hookimpl
+def register_writers() -> Sequence[Writer]:
+    return [Writer("findings", "findings as JSON", "findings.json", write)]

@@ -1,0 +1,252 @@
+"""report.html: the audit as one page that needs no network, reads on a phone and prints well.
+
+The page arranges what the report holds and computes nothing. Every text passes `visible` and autoescape
+on its way into the page, whatever part of the template it stands in.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from importlib import resources
+from typing import Any
+
+from audit import Report, Writer, hookimpl, wording
+from audit.model import TIERS
+from audit.wording import operating_point
+from plugins.outputs import glossary, text
+
+MOST_READINGS = 500  # rows of readings on the page; findings.json and the documents hold what is left out
+MOST_PRODUCTS = 100
+MOST_EVIDENCE = 25  # rows under one claim
+MOST_ON_PAPER = 8  # of them, in print
+CHECKING_DIGITS = 6
+MOST_NAMED = 6  # claims named in the conclusion
+MOST_OPEN_NOTES = 8  # more of them are folded away
+
+Row = Mapping[str, Any]
+
+
+def write(report: Report) -> bytes:
+    """Return report.html as UTF-8: one file, no scripts, nothing fetched."""
+    import jinja2
+
+    environment = jinja2.Environment(
+        loader=jinja2.FunctionLoader(_file),
+        autoescape=True,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        undefined=jinja2.StrictUndefined,
+        finalize=_shown,
+    )
+    environment.filters["typeset"] = typeset
+    return environment.get_template("page.html.j2").render(context(report)).encode("utf-8")
+
+
+def _file(name: str) -> str:
+    return resources.files(__package__).joinpath(name).read_text(encoding="utf-8")
+
+
+def _shown(value: object) -> object:
+    """Make hidden characters visible, except in what the template itself has put together."""
+    return text.visible(value) if isinstance(value, str) and not hasattr(value, "__html__") else value
+
+
+def typeset(words: str) -> str:
+    """Return figures in words with true minus signs, and with an uncertainty kept whole on its line."""
+    return re.sub(r"(?<!\S)-(?=[\d.])", "−", words).replace("± ", "±\u00a0")
+
+
+def context(report: Report) -> dict[str, Any]:
+    """Return everything that the template shows, in the order in which it is shown."""
+    findings = text.in_order(report.findings)
+    anchors = anchor_names([finding["claim_id"] for finding in findings])
+    claims = {(each["product"], each["claim_id"]): each for each in report.claims}
+    cards = [
+        claim_card(finding, anchor, claims.get((finding["product"], finding["claim_id"]), {}))
+        for finding, anchor in zip(findings, anchors, strict=True)
+    ]
+    observations = text.by_tier(report.observations)
+    return {
+        "report": report,
+        "conclusion": conclusion(report),
+        "named": named(cards),
+        "tally": text.counts(findings),
+        "verdicts": glossary.VERDICTS,
+        "groups": {
+            verdict: [each for each in cards if each["verdict"] == verdict] for verdict in text.counts(findings)
+        },
+        "tiers": {tier: [each for each in observations if each["tier"] == tier] for tier in TIERS},
+        "tier_meanings": glossary.TIERS,
+        "folded": {tier for tier in ("note",) if sum(each["tier"] == tier for each in observations) > MOST_OPEN_NOTES},
+        "questions": questions(cards),
+        "remedies": remedies(observations),
+        "readings": readings_by_product(report.readings),
+        "inputs": sorted(report.inputs, key=lambda each: text.natural(each["path"])),
+        "confidence": text.number(100 * report.rule.confidence),
+        "reasons": glossary.REASONS,
+        "cautions": glossary.CAUTIONS,
+        "on_paper": MOST_ON_PAPER,
+        "counted": wording.counted,
+        "slug": slug,
+    }
+
+
+def slug(words: str) -> str:
+    """Return `words` as a part of an identifier that is safe in HTML and in a link."""
+    return re.sub(r"[^A-Za-z0-9]+", "-", words).strip("-") or "unnamed"
+
+
+def anchor_names(claim_ids: Sequence[str]) -> list[str]:
+    """Return one identifier per claim, `claim-` and its id; a number tells equal ones apart."""
+    names: list[str] = []
+    taken: set[str] = set()
+    for claim_id in claim_ids:
+        stem = name = f"claim-{slug(claim_id)}"
+        count = 1
+        while name.casefold() in taken:
+            count += 1
+            name = f"{stem}-{count}"
+        taken.add(name.casefold())
+        names.append(name)
+    return names
+
+
+def claim_card(finding: Row, anchor: str, claim: Row) -> dict[str, Any]:
+    """Return a finding with its figures in words; what decided it stands first in its evidence."""
+    evidence = sorted(finding["evidence"], key=lambda each: (each["role"] != "deciding", each["role"] != "disagrees"))
+    return {
+        **finding,
+        "anchor": anchor,
+        "title": text.quantity_title(finding["quantity"]),
+        "value_words": text.value_words(finding),
+        "limit_words": text.limit_words(finding),
+        "margin_words": text.margin_words(finding),
+        "point_words": operating_point(finding["operating_point"]),
+        "working": working(finding, claim),
+        "evidence": [evidence_row(each, finding) for each in evidence[:MOST_EVIDENCE]],
+        "more_evidence": max(len(evidence) - MOST_EVIDENCE, 0),
+    }
+
+
+def evidence_row(evidence: Row, finding: Row) -> dict[str, Any]:
+    """Return a piece of evidence with its value to the digits that checking by hand takes."""
+    value = evidence["value"]
+    figure = "" if value is None else text.number(float(f"{value:.{CHECKING_DIGITS}g}"))
+    return {
+        **evidence,
+        "value_words": wording.with_unit(figure, finding["unit"]) if figure else "",
+        "point_words": operating_point(evidence["operating_point"]),
+    }
+
+
+def working(finding: Row, claim: Row) -> dict[str, str]:
+    """Return how the verdict was reached as heading -> words, only what there is to say."""
+    margin_u = "" if finding["margin_u"] is None else typeset(f"{finding['margin_u']:.1f} standard uncertainties")
+    sizes = (wording.counted(finding["units"], "unit"), wording.counted(finding["points"], "operating point"))
+    measured = ", ".join(sizes) if finding["points"] else ""
+    rows = {
+        "Method": finding["method"],
+        "Statistic": finding["statistic"],
+        "Definition": finding["definition"],
+        "Measured": measured,
+        "Conformance probability": text.probability_words(finding["probability"]),
+        "Margin": margin_u,
+        "Claim made in": claim.get("source", ""),
+        "Note on the claim": claim.get("note", ""),
+        "Question to send": finding["ask"],
+    }
+    return {heading: words for heading, words in rows.items() if words}
+
+
+def conclusion(report: Report) -> list[str]:
+    """Return the outcome in two sentences, what fails first."""
+    tally = text.counts(report.findings)
+    if not tally:
+        read = sum(each["role"] == "evidence" for each in report.inputs)
+        return [
+            "There was no claim to judge.",
+            f"{wording.counted(len(report.readings), 'value was', 'values were')} read or computed "
+            f"from {wording.counted(read, 'document')}.",
+        ]
+    total = sum(tally.values())
+    if list(tally) == ["supported"]:
+        first = "The claim is supported." if total == 1 else f"All {total} claims are supported."
+    else:
+        first = f"Of {wording.counted(total, 'claim')}, {text.joined(_tally_words(tally))}."
+    return [first, _urgent_sentence(report.observations)]
+
+
+def _tally_words(tally: Mapping[str, int]) -> list[str]:
+    """Return `2 are contradicted`, `1 inconclusive` ...: the verb once, the rest follows it."""
+    parts = [f"{count} {verdict}" for verdict, count in tally.items()]
+    return [parts[0].replace(" ", " is " if parts[0].startswith("1 ") else " are ", 1), *parts[1:]]
+
+
+def _urgent_sentence(observations: Sequence[Row]) -> str:
+    found = [each["tier"] for each in observations]
+    parts = [
+        wording.counted(count, noun, plural)
+        for count, noun, plural in (
+            (
+                found.count("refer"),
+                "matter is for a competent person to decide",
+                "matters are for a competent person to decide",
+            ),
+            (found.count("major"), "major observation needs an answer", "major observations need an answer"),
+        )
+        if count
+    ]
+    return f"Beside the claims, {text.joined(parts)}." if parts else "Nothing else in the documents needs an answer."
+
+
+def named(cards: Sequence[Row]) -> dict[str, Any]:
+    """Return the claims to look at first: the contradicted or, where there are none, the overreaching."""
+    for verdict in ("contradicted", "overreaching"):
+        found = [each for each in cards if each["verdict"] == verdict]
+        if found:
+            return {"verdict": verdict, "cards": found[:MOST_NAMED], "more": max(len(found) - MOST_NAMED, 0)}
+    return {}
+
+
+def questions(cards: Sequence[Row]) -> dict[str, list[Row]]:
+    """Return question -> the claims that it would settle, worst first."""
+    return _gathered(sorted(cards, key=lambda each: list(glossary.VERDICTS).index(each["verdict"])))
+
+
+def remedies(observations: Sequence[Row]) -> dict[str, list[Row]]:
+    """Return what to do -> the observations that ask for it; notes ask for nothing."""
+    return _gathered([each for each in observations if each["tier"] != "note"])
+
+
+def _gathered(rows: Sequence[Row]) -> dict[str, list[Row]]:
+    asks = dict.fromkeys(each["ask"] for each in rows if each["ask"])
+    return {ask: [each for each in rows if each["ask"] == ask] for ask in asks}
+
+
+def readings_by_product(readings: Sequence[Row]) -> dict[str, Any]:
+    """Return the readings of each product in words, an equal share of the rows each, and what is left out."""
+    products = list(dict.fromkeys(each["product"] for each in readings))
+    shown = products[:MOST_PRODUCTS]
+    share = MOST_READINGS // max(len(shown), 1)
+    groups = []
+    for product in shown:
+        rows = [each for each in readings if each["product"] == product]
+        groups.append({"product": product, "count": len(rows), "rows": [reading_row(each) for each in rows[:share]]})
+    return {"groups": groups, "more_products": len(products) - len(shown), "count": len(readings)}
+
+
+def reading_row(reading: Row) -> dict[str, Any]:
+    """Return a reading as the page shows it."""
+    return {
+        **reading,
+        "title": text.quantity_title(reading["quantity"]),
+        "symbol": text.quantity_symbol(reading["quantity"]),
+        "value_words": text.value_words(reading),
+        "point_words": operating_point(reading["operating_point"]),
+    }
+
+
+@hookimpl
+def register_writers() -> Sequence[Writer]:
+    return [Writer("page", "report page", "report.html", write)]

@@ -1,0 +1,169 @@
+"""The audit in the terminal: a line per claim, the counts, and what a person has to look at."""
+
+from __future__ import annotations
+
+import io
+import os
+import shutil
+import sys
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, Any
+
+from audit import Report, Writer, hookimpl, wording
+from plugins.outputs import text
+
+if TYPE_CHECKING:
+    from rich.console import Console
+    from rich.table import Table
+
+PIPE_WIDTH, WIDEST = 80, 120
+MOST_URGENT, MOST_QUIET = 20, 5  # observations listed of tiers refer and major, and of minor and note
+# Heading -> most columns that it may take; 0: what the others leave. The caps and the gaps make 73 of 80.
+COLUMNS = {"claim": 8, "verdict": 12, "side": 6, "quantity": 0, "value": 12, "limit": 18, "margin": 10, "unit": 0}
+FIGURES = ("value", "limit", "margin")
+STYLES = {
+    "contradicted": "bold red",
+    "overreaching": "magenta",
+    "inconclusive": "yellow",
+    "unevidenced": "dim",
+    "supported": "cyan",
+    "refer": "bold red",
+    "major": "bold",
+}
+
+
+def write(report: Report) -> bytes:
+    """Return the text for the terminal, as wide as the terminal (80 columns where there is none)."""
+    console = _console()
+    if report.findings:
+        _print_claims(console, report)
+    else:
+        _print_without_claims(console, report)
+    _print_observations(console, report.observations)
+    assert isinstance(console.file, io.StringIO)
+    lines = [line.rstrip() for line in console.file.getvalue().splitlines()]
+    return ("\n".join(lines) + "\n").encode("utf-8")
+
+
+def _console() -> Console:
+    from rich.console import Console
+
+    tty = sys.stdout.isatty()
+    coloured = tty and not os.environ.get("NO_COLOR") and os.environ.get("TERM") != "dumb"
+    width = min(shutil.get_terminal_size((PIPE_WIDTH, 24)).columns, WIDEST) if tty else PIPE_WIDTH
+    return Console(
+        file=io.StringIO(),
+        width=width,
+        force_terminal=coloured,
+        color_system="standard" if coloured else None,
+        no_color=not coloured,
+        markup=False,
+        highlight=False,
+        emoji=False,
+        legacy_windows=False,
+    )
+
+
+def _print(console: Console, words: str, style: str = "", indent: int = 0) -> None:
+    from rich.padding import Padding
+    from rich.text import Text
+
+    console.print(Padding(Text(text.visible(words), style=style), (0, 0, 0, indent), expand=False))
+
+
+def _print_claims(console: Console, report: Report) -> None:
+    """Print the table of claims in the order of the products and claims, then the counts."""
+    findings = text.in_order(report.findings)
+    for product in dict.fromkeys(finding["product"] for finding in findings):
+        _print(console, product or "product not named", "bold")
+        console.print(_table([finding for finding in findings if finding["product"] == product]))
+        console.print()
+    _print(console, count_words(report.findings), "bold")
+
+
+def count_words(findings: Sequence[Mapping[str, Any]]) -> str:
+    """Return `12 claims: 3 contradicted, 9 supported`."""
+    parts = [f"{count} {verdict}" for verdict, count in text.counts(findings).items()]
+    return f"{wording.counted(len(findings), 'claim')}: {', '.join(parts)}"
+
+
+def _table(findings: Sequence[Mapping[str, Any]]) -> Table:
+    """Return the table of claims. Where it gets narrow, the names give way and the figures stay whole."""
+    from rich.cells import cell_len
+    from rich.table import Table
+    from rich.text import Text
+
+    rows = [[text.visible(words) for words in _cells(finding)] for finding in findings]
+    table = Table(box=None, pad_edge=False, padding=(0, 1, 0, 0), header_style="dim")
+    for (heading, most), *cells in zip(COLUMNS.items(), *rows, strict=True):
+        width = min(max(cell_len(cell) for cell in (heading, *cells)), most) if most else None
+        table.add_column(heading, width=width, justify="right" if heading in FIGURES else "left")
+    for finding, row in zip(findings, rows, strict=True):
+        cells = [Text(words, no_wrap=True, overflow="ellipsis") for words in row]
+        cells[1].stylize(STYLES[finding["verdict"]])
+        table.add_row(*cells)
+    return table
+
+
+def _cells(finding: Mapping[str, Any]) -> tuple[str, ...]:
+    """Return one line of the table; the unit has a column of its own, so that it never crowds out a digit."""
+    bare = {**finding, "unit": ""}
+    return (
+        finding["claim_id"],
+        finding["verdict"],
+        finding["side"].partition(" ")[0],  # meets, misses: "as measured" goes without saying here
+        text.quantity_name(finding["quantity"]),
+        text.value_words(bare, with_uncertainty=False),
+        text.limit_words(bare, text.RELATION_SIGNS),
+        text.margin_words(bare),
+        wording.with_unit("", finding["unit"]).strip(),
+    )
+
+
+def _print_without_claims(console: Console, report: Report) -> None:
+    read = sum(each["role"] == "evidence" for each in report.inputs)
+    _print(
+        console,
+        f"No claims to judge. {wording.counted(len(report.readings), 'value')} read or computed "
+        f"from {wording.counted(read, 'document')}.",
+        "bold",
+    )
+    for each in report.missing:
+        _print(console, f"missing: {each}", indent=2)
+
+
+def _print_observations(console: Console, observations: Sequence[Mapping[str, str]]) -> None:
+    """Print what is for a person to decide or to mend in full, and the rest as a short list."""
+    ordered = text.by_tier(observations)
+    urgent = [each for each in ordered if each["tier"] in ("refer", "major")]
+    quiet = ordered[len(urgent) :]
+    for each in urgent[:MOST_URGENT]:
+        console.print()
+        _print(console, f"{each['tier']}: {each['message']}", STYLES[each["tier"]])
+        _print(console, place_words(each), indent=2)
+        _print(console, each["ask"], indent=2)
+    _print_rest(console, len(urgent) - MOST_URGENT)
+    if quiet:
+        minor = sum(each["tier"] == "minor" for each in quiet)
+        numbers = (("minor question", minor), ("note", len(quiet) - minor))
+        console.print()
+        _print(console, ", ".join(wording.counted(count, noun) for noun, count in numbers if count) + ":")
+        for each in quiet[:MOST_QUIET]:
+            place = place_words(each)
+            _print(console, f"{each['tier']}: {each['message']}" + (f" ({place})" if place else ""), indent=2)
+        _print_rest(console, len(quiet) - MOST_QUIET)
+
+
+def place_words(observation: Mapping[str, str]) -> str:
+    """Return document and place of an observation, as far as it has them."""
+    return ", ".join(part for part in (observation["document"], observation["place"]) if part)
+
+
+def _print_rest(console: Console, count: int) -> None:
+    if count > 0:
+        _print(console, f"{count} more in the report", "dim", indent=2)
+
+
+@hookimpl
+def register_writers() -> Sequence[Writer]:
+    return [Writer("terminal", "text for the terminal", None, write)]

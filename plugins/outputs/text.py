@@ -1,0 +1,141 @@
+"""Values and limits as a person reads them, and the order in which things are shown.
+
+Every writer shares these words. A text that came from a document passes `visible` before it is shown.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any
+
+from audit import quantity_register, wording
+from audit.model import TIERS
+from plugins.outputs.glossary import VERDICTS
+
+# Control characters, bidirectional overrides, invisible blanks and lone surrogates: on a page or in a
+# terminal they hide, reorder or forge what is read. Joiners stay, since emoji and some scripts need them.
+UNSAFE = re.compile("[\x00-\x1f\x7f-\x9f\u061c\u200b\u200e\u200f\u2028-\u202e\u2060\u2066-\u2069\ufeff\ud800-\udfff]")
+SHORT_ESCAPES = {"\n": "\\n", "\r": "\\r", "\t": "\\t"}
+
+RELATION_WORDS = {"at_least": "at least ", "at_most": "at most "}
+RELATION_SIGNS = {"at_least": "≥ ", "at_most": "≤ "}
+
+
+def visible(text: str) -> str:
+    """Return `text` with every character that hides or reorders text written as a visible escape."""
+    return UNSAFE.sub(lambda found: SHORT_ESCAPES.get(found[0], f"\\u{ord(found[0]):04x}"), text)
+
+
+def number(value: float | None, decimals: int | None = None) -> str:
+    """Return a number as text; without `decimals`, its shortest form of at most 10 significant digits."""
+    if value is None or not math.isfinite(value):
+        return "none"
+    if decimals is None:
+        return f"{value or 0.0:.10g}"
+    return wording.fixed(value, decimals)
+
+
+def decimals_for(value: float, uncertainty: float | None, quantity: str, limits: Sequence[float] = ()) -> int:
+    """Return the decimals to print a value of a quantity with; three where a third party's has no register entry."""
+    entry = quantity_register().get(quantity)
+    return wording.decimals_for(value, uncertainty, entry.decimals if entry else 3, limits)
+
+
+def limits_of(finding: Mapping[str, Any]) -> list[float]:
+    """Return the limits of a finding as a list: none, one, or a lower and an upper one."""
+    limit = finding["limit"]
+    return [] if limit is None else list(limit) if isinstance(limit, list | tuple) else [limit]
+
+
+def value_words(item: Mapping[str, Any], with_uncertainty: bool = True) -> str:
+    """Return the value of a finding or a reading, such as `2987 ± 30 K`; "" where it has none."""
+    value, uncertainty = item["value"], item["expanded_uncertainty"]
+    if value is None or not math.isfinite(value):
+        return ""
+    limits = limits_of(item) if "limit" in item else []
+    decimals = decimals_for(value, uncertainty, item["quantity"], limits)
+    text = number(value, decimals)
+    if with_uncertainty and uncertainty and math.isfinite(uncertainty):
+        text += f" ± {number(uncertainty, decimals)}"
+    return wording.with_unit(text, item["unit"])
+
+
+def limit_words(finding: Mapping[str, Any], relations: Mapping[str, str] = RELATION_WORDS) -> str:
+    """Return the limit, such as `at least 90` or `2700 to 3300 K`; "" where the claim has none."""
+    limits = " to ".join(number(limit) for limit in limits_of(finding))
+    return wording.with_unit(relations.get(finding["relation"], "") + limits, finding["unit"]) if limits else ""
+
+
+def margin_words(finding: Mapping[str, Any]) -> str:
+    """Return the margin with its sign and unit; "" where there is none."""
+    margin = finding["margin"]
+    if margin is None or not math.isfinite(margin):
+        return ""
+    decimals = decimals_for(margin, finding["expanded_uncertainty"], finding["quantity"], [0.0])
+    text = number(margin, decimals)
+    return wording.with_unit(text if text.startswith("-") else f"+{text}", finding["unit"])
+
+
+def probability_words(probability: float | None) -> str:
+    """Return a probability in per cent, never rounded to a certainty; "" where there is none."""
+    if probability is None or not math.isfinite(probability):
+        return ""
+    percent = 100.0 * probability
+    return "below 0.1 %" if percent < 0.1 else "above 99.9 %" if percent > 99.9 else f"{percent:.1f} %"
+
+
+def quantity_title(name: str) -> str:
+    """Return what a quantity is called in full; a quantity of a third party, its name without underscores."""
+    entry = quantity_register().get(name)
+    return entry.title if entry else name.replace("_", " ")
+
+
+def quantity_symbol(name: str) -> str:
+    """Return the symbol of a quantity, "" where it has none."""
+    entry = quantity_register().get(name)
+    return entry.symbol if entry else ""
+
+
+def quantity_name(name: str) -> str:
+    """Return the short name of a quantity: its symbol or, where it has none, its title."""
+    return quantity_symbol(name) or quantity_title(name)
+
+
+def natural(text: str) -> list[tuple[int, int, str]]:
+    """Return a sort key in which C2 comes before C10."""
+    return [
+        (0, len(digits), digits) if digits else (1, 0, other)
+        for digits, other in re.findall(r"0*([0-9]+)|([^0-9]+)", text.casefold())
+    ]
+
+
+def in_order(findings: Iterable[Mapping[str, Any]]) -> list[Mapping[str, Any]]:
+    """Return findings by product and claim."""
+    return sorted(findings, key=lambda each: (natural(each["product"]), natural(each["claim_id"])))
+
+
+def by_tier(observations: Iterable[Mapping[str, str]]) -> list[Mapping[str, str]]:
+    """Return observations, what needs a person first, then by document and place."""
+    return sorted(
+        observations,
+        key=lambda each: (
+            TIERS.index(each["tier"]),
+            natural(each["document"]),
+            natural(each["place"]),
+            each["rule"],
+            each["message"],
+        ),
+    )
+
+
+def counts(findings: Iterable[Mapping[str, Any]]) -> dict[str, int]:
+    """Return verdict -> number of findings, worst first, only those that occur."""
+    found = [finding["verdict"] for finding in findings]
+    return {verdict: found.count(verdict) for verdict in VERDICTS if verdict in found}
+
+
+def joined(parts: Sequence[str]) -> str:
+    """Return `a, b and c`."""
+    return " and ".join([", ".join(parts[:-1]), parts[-1]] if len(parts) > 1 else parts)

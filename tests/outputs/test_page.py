@@ -1,0 +1,278 @@
+"""The report page: complete, self-contained, and deaf to whatever a document tries to say to a browser."""
+
+from __future__ import annotations
+
+import dataclasses
+import re
+from html.parser import HTMLParser
+from importlib import resources
+from typing import Any
+
+import pytest
+
+from audit.model import Report, Rule
+from plugins.outputs import glossary, page, text
+
+HOSTILE = (
+    "</style></title><script>alert(1)</script><img src=x onerror='a'>\" onclick=\"b {{ 7*7 }} javascript:c "
+    "http://x.example/ \u202e\x00\x1b"
+)
+
+
+class Parsed(HTMLParser):
+    """The tags with their attributes, and the text outside the style sheet."""
+
+    def __init__(self, data: bytes):
+        super().__init__()
+        self.tags: list[tuple[str, dict[str, str | None]]] = []
+        self.text = ""
+        self.feed(data.decode("utf-8"))
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append((tag, dict(attrs)))
+
+    def handle_data(self, data: str) -> None:
+        if self.lasttag != "style":
+            self.text += data
+
+    @property
+    def words(self) -> str:
+        return " ".join(self.text.split())
+
+    @property
+    def ids(self) -> list[str]:
+        return [attributes["id"] or "" for _, attributes in self.tags if "id" in attributes]
+
+    @property
+    def structure(self) -> list[tuple[str, tuple[str, ...]]]:
+        return [(tag, tuple(attributes)) for tag, attributes in self.tags]
+
+
+def parsed(report: Report) -> Parsed:
+    return Parsed(page.write(report))
+
+
+def filled_with(report: Report, words: str) -> Report:
+    """Return the report with `words` in place of every text, except where a closed list of ours gives it."""
+    closed = ("verdict", "side", "reasons", "tier", "relation", "role", "origin")
+
+    def fill(value: Any, key: str = "") -> Any:
+        if key in closed or value == "":
+            return value
+        if isinstance(value, str):
+            return words
+        if isinstance(value, dict):
+            return {each: fill(inner, each) for each, inner in value.items()}
+        return [fill(each) for each in value] if isinstance(value, list) else value
+
+    names = [field.name for field in dataclasses.fields(report) if field.name != "rule"]
+    return dataclasses.replace(report, **{name: fill(getattr(report, name)) for name in names})
+
+
+@pytest.fixture
+def whole(report):
+    """A report in which every part of the page occurs."""
+    return dataclasses.replace(report, missing=["a waveform"])
+
+
+def test_everything_a_reader_needs_is_said(report):
+    words = parsed(report).words
+    assert "Claims against evidence gallery Of 5 claims" in words
+    assert "Decision rule: guarded, one-sided confidence 95 % (JCGM 106:2012, 8.3)." in words
+    for finding in report.findings:
+        for part in (
+            finding["claim"],
+            finding["message"],
+            finding["ask"],
+            finding["method"],
+            *finding["reasons"],
+        ):
+            assert part in words
+        for each in finding["evidence"]:
+            assert f"{each['document']}, {each['place']}" in words
+            assert each["raw"] in words
+            assert each["role"] in words
+    for observation in report.observations:
+        assert observation["message"] in words
+        assert observation["subject"] in words
+        assert observation["ask"] in words
+    for each in report.inputs:
+        assert each["path"] in words
+        assert each["sha256"] in words
+    for sentence in (*report.methods, *glossary.VERDICTS.values(), *glossary.REASONS.values()):
+        assert sentence in words
+    for heading, sentence in glossary.CAUTIONS:
+        assert heading in words
+        assert sentence in words
+
+
+def test_figures_stand_with_uncertainty_unit_limit_and_margin(report):
+    words = parsed(report).words
+    for figures in (
+        "Contradicted misses as measured Value −0.00471 ± 0.00060 unit 3, 100 % level, 4000 K setting "
+        "Limit −0.003 to 0.003 Margin −0.00122",
+        "Value 1248 ± 37 lm 3000 K setting, 25 °C ambient Limit at least 1200 lm Margin none",
+    ):
+        assert figures in words
+
+
+def test_conclusion_counts_what_fails_first(report, make_report, make_finding):
+    assert page.conclusion(report) == [
+        "Of 5 claims, 1 is contradicted, 1 overreaching, 1 inconclusive, 1 unevidenced and 1 supported.",
+        "Beside the claims, 1 matter is for a competent person to decide and 1 major observation needs an answer.",
+    ]
+    fine = make_report(findings=[make_finding(), make_finding(claim_id="G02")], observations=[])
+    assert page.conclusion(fine) == [
+        "All 2 claims are supported.",
+        "Nothing else in the documents needs an answer.",
+    ]
+
+
+def test_the_simple_rule_says_so(make_report):
+    words = parsed(make_report(rule=Rule(name="simple"))).words
+    assert "Decision rule: simple, the measured side alone decides (JCGM 106:2012, 8.2)." in words
+
+
+def test_claims_stand_worst_first(report):
+    order = [each for each in parsed(report).ids if re.fullmatch(r"claim-G\d+", each)]
+    assert order == ["claim-G02", "claim-G04", "claim-G03", "claim-G05", "claim-G01"]
+
+
+def test_every_verdict_is_a_word_beside_its_mark(report):
+    html = page.write(report).decode()
+    for verdict in glossary.VERDICTS:
+        assert re.search(rf'<use href="#mark-{verdict}"/></svg> {verdict.capitalize()}</span>', html)
+        assert f'<symbol id="mark-{verdict}"' in html
+
+
+def test_every_claim_can_be_linked_to(make_report, make_finding):
+    ids = ["A 1", "A-1", "a/1", "A-1-2", "", "<b>", "🪶", "A 1"]
+    found = parsed(make_report(findings=[make_finding(claim_id=each) for each in ids])).ids
+    anchors = [each for each in found if each.startswith("claim-") and not each.endswith("-title")]
+    assert len(anchors) == len(ids) == len({each.casefold() for each in anchors})
+    assert all(re.fullmatch(r"claim-[A-Za-z0-9-]+", each) for each in anchors)
+    assert len(found) == len(set(found))
+
+
+def test_every_link_stays_on_the_page_and_finds_its_target(whole):
+    found = parsed(whole)
+    links = [attributes["href"] for _, attributes in found.tags if "href" in attributes]
+    assert links
+    assert {link[1:] for link in links if link} <= set(found.ids)
+    assert all(link[0] == "#" for link in links)
+    labels = [attributes["aria-labelledby"] for _, attributes in found.tags if "aria-labelledby" in attributes]
+    assert set(labels) <= set(found.ids)
+
+
+def test_page_fetches_nothing_and_runs_nothing(whole):
+    html = page.write(whole).decode()
+    assert not re.search(r"https?:|url\(|@import|<script|<link|<iframe|<object|<base|\bsrc=", html)
+
+
+def test_hostile_text_changes_nothing_but_text(whole):
+    harmless, hostile = parsed(filled_with(whole, "reed")), parsed(filled_with(whole, HOSTILE))
+    assert hostile.structure == harmless.structure
+    assert text.visible(HOSTILE) in hostile.text
+    values = [value or "" for _, attributes in hostile.tags for key, value in attributes.items() if key != "aria-label"]
+    assert not any("javascript" in value and not value.startswith(("claim-", "#claim-")) for value in values)
+
+
+def test_no_hidden_character_reaches_the_page(whole):
+    html = page.write(filled_with(whole, HOSTILE)).decode()
+    assert set(text.UNSAFE.findall(html)) == {"\n"}
+    assert "\\u202e" in html
+    assert "\\u0000" in html
+
+
+def test_page_is_sound_html(whole):
+    """Elements that need an end have one, in order; tables have captions and headings with a scope."""
+    html = re.sub(r"(?s)<style>.*</style>", "", page.write(whole).decode())
+    stack = []
+    for end, tag, rest in re.findall(r"<(/?)([a-z][a-z0-9]*)((?:[^>\"]|\"[^\"]*\")*)>", html):
+        if end:
+            assert stack.pop() == tag
+        elif tag != "meta" and not rest.endswith("/"):
+            stack.append(tag)
+    assert not stack
+    found = parsed(whole)
+    tags = [tag for tag, _ in found.tags]
+    assert tags.count("table") == tags.count("caption") > 0
+    assert tags.count("main") == tags.count("h1") == 1
+    assert all("scope" in attributes for tag, attributes in found.tags if tag == "th")
+    assert ("html", {"lang": "en"}) in found.tags
+
+
+def test_page_without_claims(without_claims):
+    found = parsed(without_claims)
+    assert "There was no claim to judge. 40 values were read or computed from 2 documents." in found.words
+    assert all(each in found.words for each in without_claims.missing)
+    assert "claims" not in found.ids
+    assert "#claims" not in [attributes.get("href") for _, attributes in found.tags]
+
+
+def test_empty_folder_has_a_page(make_report):
+    report = make_report(
+        inputs=[], claims=[], findings=[], observations=[], readings=[], methods=[], missing=["a document"]
+    )
+    assert "The folder was empty." in parsed(report).words
+
+
+def test_long_audits_stay_light_and_say_what_is_left_out(make_report, make_finding, report):
+    evidence = list(report.findings[0]["evidence"]) * 20
+    findings = [make_finding(claim_id=f"C{number}", evidence=evidence) for number in range(200)]
+    readings = list(report.readings) * 100
+    data = page.write(make_report(findings=findings, readings=readings))
+    print(f"page of 200 claims: {len(data) / 1e6:.2f} MB")
+    assert len(data) < 3_000_000
+    words = Parsed(data).words
+    assert "The first 500 of 4000 values. The other 3500 are left out" in words
+    assert "35 more places in findings.json." in words
+
+
+def test_products_share_the_rows(make_report, report):
+    readings = [{**each, "product": f"P{number}"} for number in range(3) for each in list(report.readings) * 10]
+    shown = page.readings_by_product(readings)
+    assert [len(group["rows"]) for group in shown["groups"]] == [166, 166, 166]
+    many = page.readings_by_product([{**report.readings[0], "product": f"P{number}"} for number in range(250)])
+    assert (len(many["groups"]), many["more_products"]) == (100, 150)
+
+
+def test_questions_are_asked_once_and_name_their_claims(make_report, make_finding):
+    findings = [make_finding(claim_id=each, ask="Which edition?") for each in ("C1", "C2")]
+    words = parsed(make_report(findings=findings, observations=[])).words
+    assert "Which edition? (C1, C2)" in words
+
+
+def test_many_notes_are_folded(make_report, report):
+    notes = [{**report.observations[0], "message": f"note {number}"} for number in range(9)]
+    assert "All 9" in parsed(make_report(observations=notes)).words
+
+
+def test_same_report_same_page(report):
+    turned = dataclasses.replace(report, findings=report.findings[::-1], observations=report.observations[::-1])
+    assert page.write(turned) == page.write(report)
+
+
+def palettes() -> dict[str, dict[str, str]]:
+    css = resources.files("plugins.outputs").joinpath("page.css").read_text(encoding="utf-8")
+    blocks = [dict(re.findall(r"--(\w+): (#\w+)", block)) for block in re.findall(r":root \{([^}]*)\}", css)]
+    return dict(zip(("light", "dark", "print"), blocks, strict=True))
+
+
+def luminance(colour: str) -> float:
+    digits = colour[1:] if len(colour) == 7 else "".join(2 * digit for digit in colour[1:])
+    linear = [
+        share / 12.92 if share <= 0.04045 else ((share + 0.055) / 1.055) ** 2.4
+        for share in (int(digits[at : at + 2], 16) / 255 for at in (0, 2, 4))
+    ]
+    return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark", "print"])
+@pytest.mark.parametrize("ink", ["ink", "soft", "water", "samphire", "reed", "lavender", "mud"])
+def test_contrast_is_enough_for_small_text(scheme, ink):
+    """WCAG 2.2, success criterion 1.4.3 (AA): at least 4.5 to 1, by its definition of relative luminance."""
+    colours = palettes()[scheme]
+    for ground in ("ground", "sheet"):
+        lighter, darker = sorted((luminance(colours[ink]), luminance(colours[ground])), reverse=True)
+        assert (lighter + 0.05) / (darker + 0.05) >= 4.5
