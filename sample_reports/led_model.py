@@ -1,0 +1,120 @@
+"""A physical model of white LED luminaires: spectra and electrical figures of made-up products.
+
+A white LED is a blue pump and two phosphor bands; a luminaire is one or two LED strings on one driver. Every
+figure follows from it: flux is the spectrum weighted with V(λ), power is that of the strings through the
+driver's losses, power factor comes from the driver's input filter. The sizes of spreads and losses are chosen
+to be plausible, not taken from a publication.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.random import Generator
+from numpy.typing import NDArray
+
+from audit.quantities.tables import VISIBLE, WAVELENGTH_NM, observer_2deg
+
+Spectrum = NDArray[np.float64]  # W/nm on NM
+
+NM = WAVELENGTH_NM[VISIBLE]
+V_LAMBDA = observer_2deg()[VISIBLE, 1]  # V(λ) is the y colour-matching function of CIE 1931
+K_M = 683.0  # lm/W (SI brochure, 9th edition, 2019, 2.3.1)
+
+
+@dataclass(frozen=True)
+class Led:
+    """A phosphor-converted white LED behind its optic. Bands: peak in nm, height against the pump's.
+
+    `efficiency` is radiant power leaving the luminaire per electrical power of the string at little current,
+    `droop` the share of it that full current costs.
+    """
+
+    pump_nm: float
+    green_nm: float
+    green: float
+    red_nm: float
+    red: float
+    efficiency: float
+    droop: float = 0.10
+
+    def spectrum(self, power_W: float, drive: float, celsius: float) -> Spectrum:
+        """Radiant power per nm for `power_W` into the string at `drive` (1: full current)."""
+        # More current fills the pump's bands (shorter wavelength) and bleaches the phosphors a little.
+        bleached = 1 - 0.02 * drive
+        shape = _pump(self.pump_nm - 0.8 * drive) + bleached * (
+            self.green * _band(self.green_nm, 38, 62) + self.red * _band(self.red_nm, 38, 50)
+        )
+        efficiency = self.efficiency * (1 - self.droop * drive) * (1 - 0.002 * (celsius - 25))
+        return np.asarray(efficiency * power_W * shape / shape.sum())
+
+    def unit(self, rng: Generator) -> Led:
+        """One LED string of the production, with its spread."""
+        return replace(
+            self,
+            pump_nm=self.pump_nm + 0.6 * rng.standard_normal(),
+            green=spread(self.green, 0.01, rng),
+            red=spread(self.red, 0.01, rng),
+            efficiency=spread(self.efficiency, 0.01, rng),
+        )
+
+
+@dataclass(frozen=True)
+class Driver:
+    """The electronics: losses, and the input filter that takes reactive power and distorts the current."""
+
+    efficiency: float
+    idle_W: float
+    reactive_var: float
+    harmonics_W: float  # what the harmonic currents would carry at full voltage
+
+    def power(self, strings_W: float) -> float:
+        return strings_W / self.efficiency + self.idle_W
+
+    def thd_percent(self, power_W: float) -> float:
+        return 100 * self.harmonics_W / math.hypot(power_W, self.reactive_var)
+
+    def power_factor(self, power_W: float) -> float:
+        """Active over apparent power, with displacement and distortion."""
+        return power_W / math.hypot(power_W, self.reactive_var, self.harmonics_W)
+
+
+@dataclass(frozen=True)
+class Luminaire:
+    """`cool` is None for a luminaire with one string; the driver shares the current between two."""
+
+    product: str
+    warm: Led
+    cool: Led | None
+    driver: Driver
+    strings_W: float  # at full output
+
+    def spectrum(self, cool_share: float, level: float, celsius: float) -> Spectrum:
+        """Spectrum at a level from 0 to 1, of which `cool_share` flows through the cool string."""
+        parts = [(self.warm, 1 - cool_share)] + ([(self.cool, cool_share)] if self.cool else [])
+        strings = [led.spectrum(self.strings_W * level * share, level * share, celsius) for led, share in parts]
+        return np.asarray(sum(strings))
+
+    def unit(self, rng: Generator) -> Luminaire:
+        """One luminaire of the production, with the spread of its parts."""
+        driver = replace(self.driver, efficiency=spread(self.driver.efficiency, 0.004, rng))
+        warm = self.warm.unit(rng)
+        return replace(self, warm=warm, cool=self.cool and self.cool.unit(rng), driver=driver)
+
+
+def spread(value: float, relative: float, rng: Generator) -> float:
+    """A value scattered normally by a relative standard deviation."""
+    return value * (1 + relative * rng.standard_normal())
+
+
+def _pump(peak_nm: float) -> Spectrum:
+    """The peaked band of a blue LED, g + 2 g^5 (the form of Ohno, 2005), wider on the long side."""
+    g = np.exp(-(((NM - peak_nm) / np.where(peak_nm > NM, 19.0, 24.0)) ** 2))
+    return np.asarray((g + 2 * g**5) / 3)
+
+
+def _band(peak_nm: float, short_nm: float, long_nm: float) -> Spectrum:
+    """A phosphor band with its half widths at half height on the short and the long side."""
+    return np.asarray(np.exp2(-(((NM - peak_nm) / np.where(peak_nm > NM, short_nm, long_nm)) ** 2)))
