@@ -1,0 +1,58 @@
+"""What the README shows is what happens."""
+
+import re
+from pathlib import Path
+
+from click.testing import CliRunner
+
+from audit.claims import CONDITION_FIELDS
+from audit.cli import main
+from audit.model import VERDICTS
+
+HOME = Path(__file__).parents[1]
+README = (HOME / "README.md").read_text(encoding="utf-8")
+DEVELOPERS = (HOME / "DEVELOPERS.md").read_text(encoding="utf-8")
+
+
+def blocks(text: str, language: str) -> list[str]:
+    return re.findall(rf"^```{language}\n(.*?)^```$", text, re.MULTILINE | re.DOTALL)
+
+
+def test_the_job_comes_first():
+    title, paragraph = README.split("\n\n")[:2]
+    assert title == "# Claimlight"
+    assert all(f"**{verdict}**" in paragraph for verdict in VERDICTS)
+
+
+def test_there_are_two_commands():
+    assert len(blocks(README, "sh")) == 2
+
+
+def test_the_printed_output_is_what_the_first_command_prints(tmp_path, monkeypatch):
+    (tmp_path / "sample_reports").symlink_to(HOME / "sample_reports")
+    monkeypatch.chdir(tmp_path)
+    samples = re.findall(r"audit (sample_reports/\w+)", blocks(README, "sh")[0])
+    printed = "".join(CliRunner().invoke(main, ["audit", sample]).output for sample in samples)
+    assert blocks(README, "")[0].strip() == printed.strip()
+
+
+def test_the_claims_sheet_shown_is_read(tmp_path):
+    (tmp_path / "claims.csv").write_text(blocks(README, "")[1], encoding="utf-8")
+    result = CliRunner().invoke(main, ["audit", str(tmp_path), "--out", str(tmp_path / "out")])
+    assert "3 claims: 3 unevidenced" in result.output
+    assert "major" not in result.output
+
+
+def test_the_columns_named_are_columns():
+    named = re.findall(r"`(\w+)`", README.split("Optional columns")[1].split("Then `claimlight")[0])
+    known = {*CONDITION_FIELDS, "test_object", "statistic", "definition", "population_percent", "source", "note"}
+    assert set(named) - known == set()
+
+
+def test_the_check_shown_to_developers_works(tmp_path):
+    plugin = tmp_path / "dullness.py"
+    plugin.write_text(blocks(DEVELOPERS, "python")[0], encoding="utf-8")
+    assert len(blocks(DEVELOPERS, "python")[0].splitlines()) < 30
+    listed = CliRunner().invoke(main, ["plugins", "--plugin", str(plugin)]).output
+    assert "dullness: share below 500 nm" in listed
+    assert "failed" not in listed
