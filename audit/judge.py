@@ -47,7 +47,7 @@ def judge_claim(case: Case, claim: Claim) -> dict[str, Any]:
         "points": outcome.points,
         "units": outcome.units,
         "message": message(case, claim, found, outcome),
-        "ask": ask(claim, found, outcome),
+        "ask": ask(case, claim, found, outcome),
         "claim": wording.claim_sentence(claim),
     }
 

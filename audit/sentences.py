@@ -37,7 +37,7 @@ def message(case: Case, claim: Claim, found: Match, outcome: Outcome) -> str:
     value = wording.measured(outcome.value, quantity, outcome.u, limit)
     limits = wording.limits(claim, outcome.meaning.lower, outcome.meaning.upper)
     kind = "mean of units" if len(outcome.rows) > 1 else "each unit"
-    where = wording.operating_point(stated_point(case.book, outcome.rows, mean=len(outcome.rows) > 1))
+    where = _where(case, outcome)
     among = f", the worst of {outcome.points} points" if outcome.points > 1 else ""
     text = value + (f" at {where}" if where else "") + f" ({kind}{among}; {wording.counted(outcome.units, 'unit')})"
     text += f"; claimed {limits}"
@@ -54,7 +54,7 @@ def message(case: Case, claim: Claim, found: Match, outcome: Outcome) -> str:
     return _sentence(text)
 
 
-def ask(claim: Claim, found: Match, outcome: Outcome) -> str:
+def ask(case: Case, claim: Claim, found: Match, outcome: Outcome) -> str:
     """Return the question to send back to the maker or laboratory, "" where nothing is open."""
     quantity = claim.quantity
     name = f"the {quantity.title}"
@@ -82,9 +82,10 @@ def ask(claim: Claim, found: Match, outcome: Outcome) -> str:
     if "too few units" in outcome.reasons and math.isfinite(claim.population_percent):
         return f"Can more units, drawn at random from production, be tested for {name}?"
     if outcome.verdict == "contradicted":
-        return f"The evidence contradicts the claim on {name}: will the claim be corrected, or is there other evidence?"
+        return f"{_measured_against(case, claim, outcome)} Will the claim be corrected, or is there other evidence?"
     if outcome.verdict == "inconclusive":
-        return f"Can {name} be measured with a smaller uncertainty, or the claim be lowered?"
+        open_question = "Can it be measured with a smaller uncertainty, or the claim be lowered?"
+        return f"{_measured_against(case, claim, outcome)} {open_question}"
     return ""
 
 
@@ -131,6 +132,25 @@ def method(case: Case, claim: Claim, outcome: Outcome, information: str) -> str:
     return "; ".join(part for part in parts if part)
 
 
+def _where(case: Case, outcome: Outcome) -> str:
+    point = stated_point(case.book, outcome.rows, mean=len(outcome.rows) > 1)
+    return wording.operating_point(point, leave_out=("product", "test_object"))
+
+
+def _measured_against(case: Case, claim: Claim, outcome: Outcome) -> str:
+    """What is claimed and what was found, in one sentence that can be sent on."""
+    if math.isfinite(claim.population_percent):
+        return _sentence(outcome.detail)
+    value = wording.measured(outcome.value, claim.quantity, outcome.u, [outcome.meaning.lower, outcome.meaning.upper])
+    where = _where(case, outcome)
+    document = case.book.where(int(outcome.rows[0]))[0]
+    limits = wording.limits(claim, outcome.meaning.lower, outcome.meaning.upper)
+    return (
+        f"The {claim.quantity.title} of {claim.product or 'this product'} is claimed as {limits}; "
+        f"'{document}' gives {value}" + (f" at {where}." if where else ".")
+    )
+
+
 def _nothing_there(case: Case, claim: Claim, found: Match) -> str:
     quantity = claim.quantity
     if not len(found.pool):
@@ -149,9 +169,7 @@ def _missing(claim: Claim, found: Match, case: Case | None = None) -> str:
     words = []
     for name, kind in found.blocking.items():
         wanted = claim.test_object if name == "test_object" else claim.conditions.get(name)
-        text = wording.FIELD_WORDS[name]
-        if wanted is not None:
-            text += f" {wording.condition(name, wanted)}"
+        text = wording.condition(name, wanted) if wanted else wording.FIELD_WORDS[name]
         if case is not None:
             text += " (not stated by the documents)" if kind == "blank" else f" (tested: {_tested(case, name, found)})"
         words.append(text)
