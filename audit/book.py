@@ -5,7 +5,7 @@ What belongs to an operating point is kept once per point; `field` and `effectiv
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping
 from typing import Any
 
 import numpy as np
@@ -34,7 +34,11 @@ TOLERANCES: Mapping[str, Callable[[float], float]] = {
     "drive_mA": lambda value: 0.01 * value,
 }
 BLANK_MEANS = {"level_percent": 100.0, "ambient_C": 25.0}  # no other blank field is taken for anything
+# What sets the light by other means than a level: beside one of them a blank level isn't full output.
+OUTPUT_SETTINGS = ("control_value", "hue_setting_deg", "saturation_setting_percent", "scene")
+WHOLE = ("all", "all channels", "full", "mixed", "total", "whole")  # channels and zones that are no part
 UNIT_FIELDS = ("serial", "repeat")  # what tells readings at one setting apart
+NO_SERIAL = "a unit without serial"
 
 
 class Book:
@@ -51,7 +55,7 @@ class Book:
         self.resolution = readings["resolution"].fillna(0.0).to_numpy(float)
         self._place_at = pd.Index(evidence.places["place_id"]).get_indexer(readings["place_id"])
         self.document = evidence.places["document_id"].to_numpy()[self._place_at]
-        self.test = pd.factorize(documents["test"].reindex(self.document))[0]
+        self.test = pd.factorize(documents["test"].reindex(self.document), sort=True)[0]
         self.sample_origin = documents["sample_origin"].reindex(self.document).to_numpy(object)
         bears = {name: standing.bears for name, standing in STANDINGS.items()}
         self.bears = documents["standing"].reindex(self.document).map(bears).to_numpy(bool)
@@ -60,15 +64,13 @@ class Book:
         self._fields: dict[str, Column] = {
             name: points[name].to_numpy(float if kind == NUMBER else object) for name, kind in POINT_FIELDS.items()
         }
-        self._effective = self._fields | {
-            name: np.where(np.isnan(self._fields[name]), blank, self._fields[name])
-            for name, blank in BLANK_MEANS.items()
-        }
-        self.setting, self.state = (codes[self._at] for codes in _states(self._effective, len(points)))
-        self.unit = self._units()
+        self._effective = _effective(self._fields)
+        self.state = self.groups(np.arange(len(readings)))
+        self.unit = np.where(self._effective["serial"] == "", NO_SERIAL, self._effective["serial"])[self._at]
         self._index = self._indexed(readings)
         self._stated: dict[int, dict[str, float | str]] = {}
         self._paths = documents["path"].to_dict()
+        self._standings = documents["standing"].to_dict()
         self._places = [evidence.places[name].to_numpy(object) for name in (*PLACE, "raw")]
 
     def field(self, name: str, rows: Rows) -> Column:
@@ -77,9 +79,14 @@ class Book:
         return column
 
     def effective(self, name: str, rows: Rows) -> Column:
-        """Return the same with a blank level taken as 100 % and a blank ambient temperature as 25 °C."""
+        """Return the same as it is matched: a blank level taken as 100 %, a blank ambient temperature as 25 °C, serial
+        numbers folded, a channel or zone that means all of them left blank."""
         column: Column = self._effective[name][self._at[rows]]
         return column
+
+    def longest(self, rows: Rows) -> float:
+        """Return the most hours that any of these readings was tested for; none stated is 0."""
+        return float(np.nan_to_num(self.field("hours", rows).astype(float)).max(initial=0.0))
 
     def stated(self, row: int) -> dict[str, float | str]:
         """Return the operating-point fields that a reading states."""
@@ -93,6 +100,10 @@ class Book:
             }
         return self._stated[point]
 
+    def standing(self, row: int) -> str:
+        """Return the standing of the document that a reading stands in."""
+        return str(self._standings[self.document[row]])
+
     def where(self, row: int) -> tuple[str, str, str]:
         """Return the document, the place in it and the raw text of a reading."""
         at = self._place_at[row]
@@ -104,11 +115,19 @@ class Book:
         key = (product_key(product), quantity)
         return self._index[0].get(key, NO_ROWS), self._index[1].get(key, NO_ROWS)
 
-    def _units(self) -> NDArray[np.object_]:
-        """The unit tested, by its serial; readings without one are one unit per test."""
-        serial = self._fields["serial"][self._at]
-        blank = np.array([f"a unit without serial in test {number + 1}" for number in self.test], dtype=object)
-        return np.where(serial == "", blank, serial) if len(serial) else serial
+    def groups(self, rows: Rows, alike: Collection[str] = ()) -> Rows:
+        """Number readings (n,) so that those at one operating point of one product share a number.
+
+        Fields in `alike` don't tell points apart: a claim states them, and all rows agree with it. The others are
+        apart where a gap exceeds half their tolerance, so that a series of settings doesn't run into one.
+        """
+        points, inverse = np.unique(self._at[rows], return_inverse=True)
+        number = pd.factorize(self._effective["product"][points])[0].astype(np.int64)
+        for name, column in self._effective.items():
+            if name not in alike:
+                codes = _apart(name, column[points], number)
+                number = pd.factorize(number * (codes.max(initial=0) + 1) + codes)[0]
+        return np.asarray(number[inverse], np.int64)
 
     def _indexed(self, readings: pd.DataFrame) -> tuple[dict[tuple[str, str], Rows], dict[tuple[str, str], Rows]]:
         """(product key, quantity) -> rows on the product itself; the same -> rows on parts that it contains."""
@@ -146,31 +165,53 @@ def _steps(evidence: Evidence) -> NDArray[np.float64]:
     return np.asarray(of_spectrum.reindex(evidence.readings["spectrum_id"]).fillna(np.inf), float)
 
 
-def _states(fields: Mapping[str, Column], count: int) -> tuple[Rows, Rows]:
-    """Number the settings (every field but unit and repeat) and the states (every field) of points that are alike."""
-    alike = {
-        name: _alike(column.astype(float), TOLERANCES[name]) if name in TOLERANCES else pd.factorize(column)[0]
-        for name, column in fields.items()
-    }
-    setting = _numbered([codes for name, codes in alike.items() if name not in UNIT_FIELDS], count)
-    return setting, _numbered([setting, *(alike[name] for name in UNIT_FIELDS)], count)
+def _effective(fields: Mapping[str, Column]) -> dict[str, Column]:
+    """Return the fields of the points as they are matched; see Book.effective."""
+    effective = dict(fields)
+    for name, blank in BLANK_MEANS.items():
+        effective[name] = np.where(np.isnan(fields[name]), blank, fields[name])
+    otherwise = np.zeros(len(fields["level_percent"]), bool)
+    for name in OUTPUT_SETTINGS:
+        otherwise |= fields[name] != "" if POINT_FIELDS[name] != NUMBER else ~np.isnan(fields[name])
+    effective["level_percent"] = np.where(otherwise, fields["level_percent"], effective["level_percent"])
+    effective["serial"] = np.array([serial_key(text) for text in fields["serial"]], dtype=object)
+    for name in ("channel", "zone"):
+        parts = ["" if text.casefold().strip() in WHOLE else text for text in fields[name]]
+        effective[name] = np.array(parts, dtype=object)
+    return effective
 
 
-def _alike(values: NDArray[np.float64], tolerance: Callable[[float], float]) -> Rows:
-    """Number values so that those within the tolerance of their group's smallest share a number; so do NaN."""
-    found, inverse = np.unique(values, return_inverse=True)
-    group = np.zeros(len(found), np.int64)
-    first = 0
-    for i in range(1, len(found)):
-        if not found[i] - found[first] <= tolerance(found[first]):
-            first = i
-        group[i] = first
-    return np.asarray(group[inverse])
+def serial_key(text: str) -> str:
+    """Return a serial number without case, blanks, dashes and the leading zeros of a plain number: 007 is 7."""
+    folded = product_key(text)
+    return folded.lstrip("0") or "0" if folded.isdigit() else folded
 
 
-def _numbered(keys: Sequence[Rows], count: int) -> Rows:
-    """Number points (count,) so that those with equal keys share a number."""
-    number = np.zeros(count, np.int64)
-    for key in keys:
-        number = pd.factorize(number * (key.max(initial=0) + 1) + key)[0]
-    return number
+def _apart(name: str, values: Column, within: Rows) -> Rows:
+    """Number the values so that those of different groups differ; `within` numbers the groups already apart."""
+    if name not in TOLERANCES:
+        return np.asarray(pd.factorize(values)[0])
+    values = values.astype(float)
+    if name == "hue_setting_deg":
+        values = values % 360
+    order = np.lexsort((values, within))
+    sorted_values = values[order]
+    gap = np.diff(sorted_values)
+    limit = np.array([TOLERANCES[name](value) for value in sorted_values[:-1]]) / 2
+    both_blank = np.isnan(sorted_values[1:]) & np.isnan(sorted_values[:-1])
+    starts = np.concatenate([[0], np.cumsum(~((gap <= limit) | both_blank) | (np.diff(within[order]) != 0))])
+    codes = np.empty(len(values), np.int64)
+    codes[order] = starts.astype(np.int64)[: len(values)]
+    if name == "hue_setting_deg":
+        _close_the_circle(values, within, codes)
+    return codes
+
+
+def _close_the_circle(hue: Column, within: Rows, codes: Rows) -> None:
+    """Join, in each group, the hues just below 360 degrees to those just above 0."""
+    for group in np.unique(within):
+        rows = np.flatnonzero((within == group) & ~np.isnan(hue))
+        if len(rows):
+            first, last = rows[np.argmin(hue[rows])], rows[np.argmax(hue[rows])]
+            if hue[first] + 360 - hue[last] <= TOLERANCES["hue_setting_deg"](0) / 2:
+                codes[codes == codes[last]] = codes[first]

@@ -8,16 +8,17 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from audit.model import NUMBER, POINT_FIELDS, Document, Quantity, Refusal
-from audit.numbers import Span, parse_number, parse_span
+from audit.claim_cells import CellError, conditions_of_cells, limits_of_cells, population_of_cell
+from audit.model import Document, Quantity, Refusal
+from audit.numbers import Span
 from audit.recorder import Recorder
 from audit.register import nearest
-from audit.sheets import Sheet, address, is_workbook, read_sheets, text_of
-from audit.units import IDENTITY, Conversion, conversion
+from audit.sheets import Sheet, address, is_workbook, read_sheets, shown_as_per_cent, text_of
 
 MARKS = {"claim_id", "quantity", "relation"}  # the headings that make a table a claims sheet
 DASHES = "-\u2010\u2011\u2012\u2013\u2014\u2212"
-CONDITION_FIELDS = tuple(name for name in POINT_FIELDS if name not in ("product", "test_object"))
+PER_CENT_COLUMNS = ("value", "value_to", "level_percent", "saturation_setting_percent", "population_percent")
+MOST_NAMED = 5
 
 
 @dataclass(frozen=True)
@@ -49,6 +50,16 @@ class Claim:
         return math.isfinite(self.lower) or math.isfinite(self.upper)
 
 
+def fold(name: str) -> str:
+    """Return a heading or the name of a quantity without case, its blanks and dashes as underscores."""
+    return "_".join("".join(" " if char in DASHES else char for char in name.casefold()).replace("_", " ").split())
+
+
+def product_key(name: str) -> str:
+    """Return a product's name without case, blanks and dashes: names that agree so far are one product."""
+    return "".join(char for char in name.casefold() if not char.isspace() and char not in DASHES)
+
+
 def sheets_with_claims(document: Document, head: bytes) -> list[tuple[Sheet, int]]:
     """Return the sheets of a document that are claims sheets, with the index of their heading row."""
     named = document.path.rpartition("/")[2].casefold().startswith("claims")
@@ -60,7 +71,7 @@ def sheets_with_claims(document: Document, head: bytes) -> list[tuple[Sheet, int
         if named:
             raise
         return []  # a reader will be asked, and will refuse it
-    found = [(sheet, 0) for sheet in sheets if sheet.rows and {text_of(cell) for cell in sheet.rows[0]} >= MARKS]
+    found = [(sheet, 0) for sheet in sheets if sheet.rows and {fold(text_of(cell)) for cell in sheet.rows[0]} >= MARKS]
     if named and not found:
         raise Refusal(
             "named like a claims sheet, but no sheet has the headings claim_id, quantity and relation in its first row",
@@ -79,25 +90,39 @@ def read_claims(
 
 class _SheetReader:
     def __init__(self, document: Document, sheet: Sheet, header: int, known: Mapping[str, Quantity], notes: Recorder):
+        from schemas.claims import CLAIM_COLUMNS
+
         self.document, self.sheet, self.header, self.known, self.notes = document, sheet, header, known, notes
-        self.columns = {text_of(cell): index for index, cell in enumerate(sheet.rows[header]) if text_of(cell)}
+        spelled = {fold(name): name for name in CLAIM_COLUMNS}
+        headings = {text_of(cell): index for index, cell in enumerate(sheet.rows[header]) if text_of(cell)}
+        self.columns = {spelled[fold(text)]: index for text, index in headings.items() if fold(text) in spelled}
+        self.strange = {text: index for text, index in headings.items() if fold(text) not in spelled}
+        self.likely = {
+            text: spelled[close[0]]
+            for text in self.strange
+            if (close := difflib.get_close_matches(fold(text), spelled, n=1, cutoff=0.6))
+        }
 
     def place(self, row: int, column: str = "") -> str:
         sheet = f"sheet '{self.sheet.name}', " if self.sheet.name else ""
-        cell = f", cell {address(row, self.columns[column])}" if column in self.columns else ""
-        return f"{sheet}row {row + 1}{cell}"
+        index = (self.columns | self.strange).get(column)
+        return f"{sheet}row {row + 1}" + ("" if index is None else f", cell {address(row, index)}")
 
-    def refuse(self, row: int, column: str, claim: str, message: str, ask: str) -> None:
+    def observe(self, rule: str, tier: str, row: int, column: str, subject: str, message: str, ask: str) -> None:
         self.notes.observe(
-            "claim_not_read",
-            "major",
-            f"claim {claim or '(no claim_id)'} isn't judged: {message}",
+            rule,
+            tier,
+            message,
             ask=ask,
-            subject=claim,
+            subject=subject,
             document=self.document.path,
             place=self.place(row, column),
             by="claims",
         )
+
+    def refuse(self, row: int, column: str, claim: str, message: str, ask: str) -> None:
+        told = f"claim {claim or '(no claim_id)'} isn't judged: {message}"
+        self.observe("claim_not_read", "major", row, column, claim, told, ask)
 
     def claims(self) -> Iterator[Claim]:
         """Validate the sheet's rows as text, then parse each that is sound."""
@@ -106,58 +131,83 @@ class _SheetReader:
         from audit.validate import validate
         from schemas.claims import CLAIM_COLUMNS
 
-        self._unknown_columns(CLAIM_COLUMNS)
-        cells = {
-            row: {name: text_of(self.sheet.cell(row, index)) for name, index in self.columns.items()}
-            for row in range(self.header + 1, len(self.sheet.rows))
-        }
-        filled = {row: texts for row, texts in cells.items() if any(texts.values())}
-        frame = pd.DataFrame(
-            [[texts.get(name, "") for name in CLAIM_COLUMNS] for texts in filled.values()],
-            index=list(filled),
-            columns=list(CLAIM_COLUMNS),
-            dtype="str",
-        )
+        self._strange_columns()
+        rows = range(self.header + 1, len(self.sheet.rows))
+        filled = [row for row in rows if any(text_of(cell) for cell in self.sheet.rows[row])]
+        texts = {row: {name: self._text(row, name) for name in self.columns} for row in filled}
+        cells = [[texts[row].get(name, "") for name in CLAIM_COLUMNS] for row in filled]
+        frame = pd.DataFrame(cells, index=filled, columns=list(CLAIM_COLUMNS), dtype="str")
+        frame["relation"] = frame["relation"].map(fold)
+        frame["statistic"] = frame["statistic"].str.casefold()
+        frame["test_object"] = frame["test_object"].str.casefold()
         sound, faults = validate("claims", frame)
-        for column, rule, rows in faults:
-            for row in rows:
-                raw = frame.at[row, column]
-                wanted = "a claim_id that no other row has" if rule == "field_uniqueness" else rule
-                self.refuse(row, column, frame.at[row, "claim_id"], f"{column} is '{raw}'", f"write {wanted}")
-        for row, texts in sound.to_dict("index").items():
-            claim = self._claim(int(row), texts)
-            if claim:
-                yield claim
+        for column, rule, bad in faults:
+            for row in bad:
+                claim = frame.at[row, "claim_id"]
+                if rule == "field_uniqueness":
+                    first = int(frame.index[frame["claim_id"] == claim][0]) + 1
+                    message = f"row {first} has that claim_id already"
+                    self.refuse(row, column, claim, message, "give every claim an id of its own")
+                else:
+                    self.refuse(row, column, claim, f"{column} is '{frame.at[row, column]}'", f"write {rule}")
+        for row, cells_of_row in sound.to_dict("index").items():
+            claim_or_none = self._claim(row, cells_of_row)
+            if claim_or_none:
+                yield claim_or_none
 
-    def _unknown_columns(self, known: Sequence[str]) -> None:
-        for name in self.columns:
-            if name not in known:
-                close = difflib.get_close_matches(name.casefold(), known, n=1)
-                hint = f"rename it '{close[0]}' if that is meant" if close else "move what it says to 'note'"
-                self.notes.observe(
-                    "claim_column_unknown",
-                    "minor",
-                    f"the claims sheet has a column '{name}', which isn't used",
-                    ask=hint,
-                    subject=name,
-                    document=self.document.path,
-                    place=self.place(self.header, name),
-                    by="claims",
-                )
+    def _text(self, row: int, column: str) -> str:
+        """Return a cell as its reader sees it: a workbook's 0.95 that is shown as 95 % is 95 %."""
+        cell = self.sheet.cell(row, self.columns[column])
+        if column in PER_CENT_COLUMNS and isinstance(cell, float):
+            place = address(row, self.columns[column])
+            if shown_as_per_cent(self.document, self.sheet.name, place):
+                return f"{100 * cell:.12g}" if column not in ("value", "value_to") else f"{100 * cell:.12g} %"
+        return text_of(cell)
+
+    def _strange_columns(self) -> None:
+        """Observe columns that aren't used. One that is almost a known one costs the rows that fill it; see _claim."""
+        for text in self.strange:
+            meant = self.likely.get(text)
+            self.observe(
+                "claim_column_unknown",
+                "major" if meant else "minor",
+                self.header,
+                text,
+                text,
+                f"the claims sheet has a column '{text}', which isn't used"
+                + ("; claims that fill it aren't judged" if meant else ""),
+                f"rename it '{meant}' if that is meant, else call it 'note' or remove it"
+                if meant
+                else "move what it says to 'note'",
+            )
+        width = len(self.sheet.rows[self.header])
+        for row in range(self.header + 1, len(self.sheet.rows)):
+            beyond = [text_of(cell) for cell in self.sheet.rows[row][width:] if text_of(cell)]
+            if beyond:
+                told = f"cells beyond the headings aren't used: {', '.join(beyond[:MOST_NAMED])}"
+                self.observe("claim_cells_beyond", "major", row, "", "", told, "look for a stray delimiter or comma")
 
     def _claim(self, row: int, texts: dict[str, Any]) -> Claim | None:
         claim_id = texts["claim_id"]
-        quantity = self.known.get(texts["quantity"])
+        for text, meant in self.likely.items():
+            if text_of(self.sheet.cell(row, self.strange[text])):
+                message = f"its column '{text}' isn't known and may change what is claimed"
+                self.refuse(row, text, claim_id, message, f"rename the column '{meant}' if that is meant")
+                return None
+        quantity = self.known.get(fold(texts["quantity"]))
         if quantity is None:
             close = nearest(texts["quantity"], self.known)
             hint = f"did you mean '{close}'?" if close else "see audit/quantities/register.csv for the names"
             self.refuse(row, "quantity", claim_id, f"there is no quantity '{texts['quantity']}'", hint)
             return None
         try:
-            lower, upper = self._limits(texts, quantity)
-            conditions = self._conditions(texts)
-            population = self._population(texts["population_percent"])
-        except _CellError as error:
+            for column in ("value", "value_to"):
+                if texts[column].endswith(" %") and texts["unit"] in ("", "%"):
+                    texts |= {column: texts[column].removesuffix(" %"), "unit": "%"}
+            lower, upper = limits_of_cells(texts, quantity)
+            conditions = conditions_of_cells(texts)
+            population = population_of_cell(texts["population_percent"])
+        except CellError as error:
             self.refuse(row, error.column, claim_id, error.message, error.ask)
             return None
         return Claim(
@@ -177,77 +227,3 @@ class _SheetReader:
             self.document.path,
             self.place(row),
         )
-
-    def _limits(self, texts: dict[str, Any], quantity: Quantity) -> tuple[float, float]:
-        try:
-            unit = conversion(texts["unit"], quantity.unit)
-        except ValueError as error:
-            raise _CellError("unit", str(error), "correct the unit; limits are never guessed") from error
-        value = _limit("value", texts["value"], unit)
-        relation = texts["relation"]
-        if value is None:
-            return -math.inf, math.inf
-        if relation == "at_least":
-            return value, math.inf
-        if relation == "at_most":
-            return -math.inf, value
-        # A half-width takes the factor of a unit, not its offset: ± 9 °F is ± 5 °C.
-        second = unit if relation == "between" else Conversion(unit.factor, 0.0)
-        value_to = _limit("value_to", texts["value_to"], second)
-        if value_to is None:
-            raise _CellError("value_to", f"'{relation}' needs a second number", "fill in value_to")
-        low, high = (value, value_to) if relation == "between" else (value - value_to, value + value_to)
-        if low > high:
-            raise _CellError(
-                "value_to",
-                "the upper limit is below the lower one",
-                "put the lower limit in value; a ± is positive",
-            )
-        return low, high
-
-    def _conditions(self, texts: dict[str, Any]) -> dict[str, str | Span]:
-        conditions: dict[str, str | Span] = {}
-        for name in CONDITION_FIELDS:
-            text = texts[name]
-            if not text:
-                continue
-            if POINT_FIELDS[name] != NUMBER:
-                conditions[name] = text
-                continue
-            span = parse_span(text)
-            if span is None:
-                raise _CellError(name, f"{name} is '{text}'", "write a number, or a range as `a to b`")
-            conditions[name] = span
-        return conditions
-
-    def _population(self, text: str) -> float:
-        number = _limit("population_percent", text.removesuffix("%").strip(), IDENTITY)
-        if number is None:
-            return math.nan
-        if not 0 < number < 100:
-            raise _CellError(
-                "population_percent",
-                f"a share of {number:g} % can't be shown by testing samples",
-                "write a share above 0 and below 100, or leave it blank to claim it of the units tested",
-            )
-        return number
-
-
-class _CellError(Exception):
-    def __init__(self, column: str, message: str, ask: str):
-        super().__init__(message)
-        self.column, self.message, self.ask = column, message, ask
-
-
-def _limit(column: str, text: str, unit: Conversion) -> float | None:
-    if not text:
-        return None
-    number = parse_number(text)
-    if number is None:
-        raise _CellError(column, f"{column} is '{text}'", "write a plain number such as 90 or 0.003")
-    return unit.apply(number.value)
-
-
-def product_key(name: str) -> str:
-    """Return a product's name without case, blanks and dashes: names that agree so far are one product."""
-    return "".join(char for char in name.casefold() if not char.isspace() and char not in DASHES)

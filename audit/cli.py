@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import gc
+import math
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, NoReturn
@@ -13,6 +14,12 @@ from audit import __version__
 
 if TYPE_CHECKING:
     from audit.model import Refusal
+
+
+def _finite(context: click.Context, parameter: click.Parameter, value: float) -> float:
+    if not math.isfinite(value):
+        raise click.BadParameter("it has to be a number above 0.5 and below 1", context, parameter)
+    return value
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"]})
@@ -30,6 +37,7 @@ def main() -> None:
     default=0.95,
     show_default=True,
     metavar="P",
+    callback=_finite,
     help="One-sided confidence of a verdict.",
 )
 @click.option(
@@ -55,12 +63,18 @@ def audit(folder: Path, out: Path | None, confidence: float, rule: str, plugins:
     gc.enable()
     out = out or Path("claimlight-out") / (folder.resolve().name or "root")
     try:
+        if out.resolve() == folder.resolve():
+            raise Refusal(
+                f"the report can't go into the audited folder '{folder}': the next audit would read it as a document",
+                ask="name another folder with --out",
+            )
         outcome = run_audit(folder, Rule(confidence, rule), plugins)
         text = write_report(outcome.report, outcome.plugins.writers, out)
+        _say(f"{text}Report: {out / 'report.html'}\n")
     except Refusal as refusal:
         _stop(refusal)
-    sys.stdout.write(text)
-    sys.stdout.write(f"Report: {out / 'report.html'}\n")
+    except OSError as error:  # the terminal or pipe that the text goes to
+        _stop(Refusal(f"the result can't be printed ({error.strerror or error})", ask=f"it is written to '{out}'"))
     sys.exit(outcome.exit_status)
 
 
@@ -82,6 +96,13 @@ def plugins(files: tuple[Path, ...]) -> None:
     for origin, fault in found.faults.items():
         click.echo(f"failed: {origin}\n    {fault}")
     sys.exit(1 if found.faults else 0)
+
+
+def _say(text: str) -> None:
+    """Print text also where the terminal's encoding lacks some of its characters."""
+    encoding = sys.stdout.encoding or "utf-8"
+    sys.stdout.write(text.encode(encoding, "replace").decode(encoding))
+    sys.stdout.flush()
 
 
 def _stop(refusal: Refusal) -> NoReturn:

@@ -13,13 +13,16 @@ from audit.recorder import Recorder
 HEAD_BYTES = 65_536
 OUTPUT_FOLDER = "claimlight-out"
 LITTER = ("thumbs.db", "desktop.ini")
+EVIDENCE_SUFFIXES = (".csv", ".tsv", ".txt", ".xls", ".xlsx", ".ods", ".xml", ".spdx")
+OWN_REPORT = {"findings.json", "report.html"}  # a folder with both is a report of an earlier audit
 
 
 def collect(folder: Path, notes: Recorder) -> list[Document]:
     """Return the documents below `folder`, ordered by path. What isn't read is observed in `notes`."""
     documents, litter = [], []
     for path in _walk(folder):
-        name = path.relative_to(folder).as_posix()
+        # A name that isn't UTF-8 is shown with escapes, as no report could print it otherwise.
+        name = path.relative_to(folder).as_posix().encode("utf-8", "backslashreplace").decode()
         if path.is_symlink():
             notes.observe(
                 "link_not_followed",
@@ -30,7 +33,18 @@ def collect(folder: Path, notes: Recorder) -> list[Document]:
                 by="collect",
             )
         elif path.name.startswith((".", "~$")) or path.name.casefold() in LITTER:
-            litter.append(name)
+            if path.suffix.casefold() in EVIDENCE_SUFFIXES and not path.name.startswith("~$"):
+                notes.observe(
+                    "hidden_file",
+                    "minor",
+                    f"'{name}' is hidden by its name and isn't read",
+                    ask="give it a name that doesn't begin with a dot if it is evidence",
+                    subject=name,
+                    document=name,
+                    by="collect",
+                )
+            else:
+                litter.append(name)
         else:
             document = _document(path, name, notes)
             if document:
@@ -56,7 +70,11 @@ def _walk(folder: Path) -> Iterator[Path]:
         here = Path(parent)
         links = [name for name in folders if (here / name).is_symlink()]
         folders[:] = sorted(
-            name for name in folders if name not in links and name != OUTPUT_FOLDER and not name.startswith(".")
+            name
+            for name in folders
+            if name not in (*links, OUTPUT_FOLDER)
+            and not name.startswith(".")
+            and not all((here / name / own).is_file() for own in OWN_REPORT)
         )
         yield from (here / name for name in sorted(files + links))
 

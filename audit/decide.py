@@ -7,6 +7,7 @@ All functions are vectorised: arrays in, arrays out, broadcasting.
 
 from __future__ import annotations
 
+import math
 from typing import NamedTuple
 
 import numpy as np
@@ -42,6 +43,12 @@ def meets(value: ArrayLike, lower: ArrayLike, upper: ArrayLike) -> NDArray[np.bo
     return np.asarray((value >= np.asarray(lower)) & (value <= np.asarray(upper)))
 
 
+def signed_distance(value: ArrayLike, lower: ArrayLike, upper: ArrayLike) -> Floats:
+    """Return how far inside the nearer limit the values lie, negative outside, in their unit."""
+    value = np.asarray(value, float)
+    return np.asarray(np.minimum(value - np.asarray(lower, float), np.asarray(upper, float) - value))
+
+
 def verdicts(probability: ArrayLike, inside: ArrayLike, rule: Rule) -> NDArray[np.str_]:
     """Return the verdict at each point: supported, contradicted or inconclusive.
 
@@ -57,30 +64,35 @@ def verdicts(probability: ArrayLike, inside: ArrayLike, rule: Rule) -> NDArray[n
         )
 
 
-def margin(value: float, u: float, lower: float, upper: float, rule: Rule) -> float:
+def margin(value: float, u: float, lower: float, upper: float, rule: Rule) -> tuple[float, str]:
     """Return the distance of a value from the nearest threshold at which its verdict changes, in the unit.
 
-    Positive: on the claim's side of that threshold; negative: beyond it. NaN where u is NaN.
+    Positive: on the claim's side of that threshold; negative: beyond it. The text names the verdict on the other
+    side. NaN and "" where u is NaN or there is no such threshold.
     """
-    guard = 0.0 if rule.name == "simple" else float(ndtri(rule.confidence)) * u
-    distances = []
-    for limit, sign in ((lower, 1.0), (upper, -1.0)):
-        if np.isfinite(limit):
-            distances.append(sign * (value - limit))
-    if not distances or np.isnan(guard):
-        return float("nan")
-    if len(distances) == 1 or guard == 0.0:
-        inward = min(distances)
-        return min((inward - guard, inward + guard), key=abs)
-    return _two_sided_margin(value, u, lower, upper, rule.confidence)
+    inward = float(signed_distance(value, lower, upper))
+    if rule.name == "simple":
+        return inward, "contradicted" if inward >= 0 else "supported"
+    if math.isnan(u):
+        return math.nan, ""
+    guard = float(ndtri(rule.confidence)) * u
+    if math.isfinite(lower) and math.isfinite(upper):
+        distances = _two_sided_distances(value, u, lower, upper, rule.confidence)
+    else:
+        distances = {"supported": inward - guard, "contradicted": inward + guard}
+    if not distances:
+        return math.nan, ""
+    threshold, distance = min(distances.items(), key=lambda item: abs(item[1]))
+    here = distance >= 0 if threshold == "supported" else distance < 0
+    return distance, "inconclusive" if here else threshold
 
 
-def _two_sided_margin(value: float, u: float, lower: float, upper: float, confidence: float) -> float:
+def _two_sided_distances(value: float, u: float, lower: float, upper: float, confidence: float) -> dict[str, float]:
     """The same between two limits: p falls from the middle outwards, so each threshold is found by bisection."""
     centre, half = (lower + upper) / 2, (upper - lower) / 2
     away = abs(value - centre)
-    thresholds = []
-    for wanted in (confidence, 1 - confidence):
+    distances = {}
+    for verdict, wanted in (("supported", confidence), ("contradicted", 1 - confidence)):
         if conformance_probability(centre, u, lower, upper) < wanted:
             continue  # the limits are too narrow for this u: no value reaches this probability
         near, far = 0.0, half + 40 * u
@@ -90,8 +102,8 @@ def _two_sided_margin(value: float, u: float, lower: float, upper: float, confid
                 near = middle
             else:
                 far = middle
-        thresholds.append(near - away)
-    return min(thresholds, key=abs) if thresholds else float("nan")
+        distances[verdict] = near - away
+    return distances
 
 
 class Share(NamedTuple):

@@ -82,7 +82,9 @@ def run_audit(folder: Path, rule: Rule, files: tuple[Path, ...] = ()) -> Audit:
         raise Refusal(f"the folder '{folder}' is empty", ask="put the claims sheet and the documents into it")
     claims, sheets, papers = _claims(documents, known, notes)
     products = {product_key(claim.product): claim.product for claim in reversed(claims) if claim.product}
+    papers = _once(papers, notes)
     parts = read(papers, plugins.readers, known, notes)
+    _observe_nothing_read(documents, papers, parts, notes)
     gathered = gather(parts, products, known, notes)
     claims = _with_product(claims, products, gathered, notes)
     evidence = derive(gathered, plugins, known, notes)
@@ -116,7 +118,7 @@ def read(
             strangers = set(tables["readings"]["quantity"]) - known.keys() if "readings" in tables else set()
             if strangers:
                 raise TypeError(f"it gave quantities that no register knows: {', '.join(sorted(strangers))}")
-            parts.append(Part(document, reader.name, tables))
+            parts.append(Part(document, reader.title, tables))
         except Refusal as refusal:
             notes.observe(
                 "document_not_read",
@@ -139,6 +141,49 @@ def read(
                 by="engine",
             )
     return parts
+
+
+def _once(papers: Sequence[Document], notes: Recorder) -> list[Document]:
+    """Return the documents without copies: the same bytes twice are no second measurement."""
+    first: dict[str, Document] = {}
+    for paper in papers:
+        original = first.setdefault(paper.sha256, paper)
+        if original is not paper:
+            notes.observe(
+                "document_copied",
+                "major",
+                f"'{paper.path}' is a copy of '{original.path}', byte for byte: it counts once",
+                ask="was another report meant? Send that one, or take the copy out",
+                subject=paper.path,
+                document=paper.path,
+                by="engine",
+            )
+    return list(first.values())
+
+
+def _observe_nothing_read(
+    documents: Sequence[Document], papers: Sequence[Document], parts: Sequence[Part], notes: Recorder
+) -> None:
+    """Observe documents that gave nothing, and said nothing of why; and that there is no document at all."""
+    if documents and not papers:
+        notes.observe(
+            "no_documents",
+            "major",
+            "there is no document beside the claims sheet",
+            ask="put the test reports and spectra into the folder",
+            by="engine",
+        )
+    for part in parts:
+        if not {"readings", "spectra", "observations"} & part.tables.keys():
+            notes.observe(
+                "document_without_values",
+                "major",
+                f"'{part.document.path}' holds no value that was read",
+                ask="is it empty, or are its values in another place or form? Hand them in as a table with headings",
+                subject=part.document.path,
+                document=part.document.path,
+                by="engine",
+            )
 
 
 def _reader_for(document: Document, readers: Sequence[Reader], notes: Recorder) -> Reader | None:
@@ -293,6 +338,13 @@ def _with_product(
     if not blank or not candidates:
         return named
     if len(candidates) == 1:
+        notes.observe(
+            "claim_product_taken",
+            "note",
+            f"{wording.counted(len(blank), 'claim')} without a product ({wording.listing(blank)}): taken to be about "
+            f"'{candidates[0]}', the only one",
+            by="claims",
+        )
         return [replace(claim, product=claim.product or candidates[0]) for claim in named]
     notes.observe(
         "claim_without_product",

@@ -7,15 +7,18 @@ from typing import Any
 from audit.book import Book, Rows
 from audit.matching import Match
 from audit.select import Selection
+from audit.wording import COVERAGE_FACTOR
 
 MOST_ALSO_TESTED = 200  # a finding stays readable; `points` and `units` count them all
 
 
-def evidence_rows(book: Book, deciding: Rows, chosen: Selection | None, found: Match) -> list[dict[str, Any]]:
+def evidence_rows(
+    book: Book, deciding: Rows, chosen: Selection | None, rival: int, found: Match
+) -> list[dict[str, Any]]:
     """Return the readings behind a finding with document, place, raw text, value, operating point and role."""
     roles: dict[int, str] = dict.fromkeys(deciding.tolist(), "deciding")
     if chosen is not None:
-        roles |= {other: "disagrees" for own, other in chosen.disagreeing.items() if own in roles}
+        roles |= {rival: "disagrees"} if rival >= 0 else {}
         also = [row for row in chosen.kept.tolist() if row not in roles]
         roles |= dict.fromkeys(also[:MOST_ALSO_TESTED], "also tested")
         shown = {row: why for row, why in chosen.shown.items() if row not in roles}
@@ -29,12 +32,16 @@ def evidence_rows(book: Book, deciding: Rows, chosen: Selection | None, found: M
 
 def _listed(book: Book, row: int, role: str) -> dict[str, Any]:
     document, place, raw = book.where(row)
+    u = float(book.u.total[row])
     return {
         "document": document,
         "place": place,
         "raw": raw,
         "value": float(book.value[row]),
+        "expanded_uncertainty": COVERAGE_FACTOR * u if u == u else None,
+        "uncertainty_from": str(book.u.basis[row]),
         "origin": "computed" if book.computed[row] else "reported",
+        "standing": book.standing(row),
         "operating_point": book.stated(row),
         "role": role,
     }

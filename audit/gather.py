@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -10,8 +9,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pandas as pd
 
-from audit.claims import product_key
+from audit import wording
 from audit.model import COLUMNS, POINT_FIELDS, Document, Evidence, Grid, Quantity, Tables
+from audit.products import name_products
 from audit.recorder import PLACE, Recorder, frame, place_text
 from audit.standings import NOT_STATED
 from audit.validate import MAX_EXAMPLES, validate
@@ -19,8 +19,6 @@ from audit.validate import MAX_EXAMPLES, validate
 if TYPE_CHECKING:
     from pandas import DataFrame
 
-ONLY_PRODUCT = "the claims sheet's only product"
-BY_NAME = "named by its folder or file name"
 IDS = {
     "metadata": ("place_id",),
     "points": ("point_id",),
@@ -52,7 +50,8 @@ def gather(
     tables["readings"]["quantity"] = tables["readings"]["quantity"].astype(pd.CategoricalDtype(list(known)))
     for table in ("documents", "metadata", "places", "points", "readings", "spectra", "observations"):
         tables[table] = _sound(table, tables, notes)
-    points, how = _name_products(tables, products, notes)
+    tables["readings"] = _possible(tables, known, notes)
+    points, how = name_products(tables, products, notes)
     tables["documents"]["product"] = how.reindex(tables["documents"]["document_id"]).fillna("").to_numpy()
     tables["points"], renumbered = _unique_points(points)
     for table in ("readings", "spectra"):
@@ -114,6 +113,7 @@ def _concatenate(parts: Sequence[Part]) -> tuple[dict[str, DataFrame], dict[int,
 
 def _documents(parts: Sequence[Part], metadata: DataFrame) -> DataFrame:
     said = metadata.drop_duplicates(["document_id", "key"]).set_index(["document_id", "key"])["value"]
+    tests = _tests(parts, said)
     rows = []
     for number, part in enumerate(parts):
         document = part.document
@@ -125,11 +125,21 @@ def _documents(parts: Sequence[Part], metadata: DataFrame) -> DataFrame:
                 part.reader,
                 said.get((number, "standing"), NOT_STATED),
                 "",
-                said.get((number, "report_number"), "") or document.path,
+                tests[number],
                 said.get((number, "sample_origin"), ""),
             )
         )
     return frame("documents", rows)
+
+
+def _tests(parts: Sequence[Part], said: pd.Series) -> list[str]:
+    """Return what test each document reports: one report number of one laboratory, else the document by itself."""
+    reports = [(said.get((n, "report_number"), ""), said.get((n, "laboratory"), "")) for n in range(len(parts))]
+    shared = {report for report, _ in reports if len({lab for each, lab in reports if each == report} - {""}) > 1}
+    return [
+        (f"{report} | {laboratory}" if report in shared else report) or part.document.path
+        for part, (report, laboratory) in zip(parts, reports, strict=True)
+    ]
 
 
 def _sound(table: str, tables: Mapping[str, DataFrame], notes: Recorder) -> DataFrame:
@@ -158,6 +168,33 @@ def _sound(table: str, tables: Mapping[str, DataFrame], notes: Recorder) -> Data
     return rows.reset_index(drop=True)
 
 
+def _possible(tables: Mapping[str, DataFrame], known: Mapping[str, Quantity], notes: Recorder) -> DataFrame:
+    """Return the readings that their quantity can have; the others are observed at their cells and left out."""
+    readings = tables["readings"]
+    names = readings["quantity"].to_numpy(object)
+    least = np.array([known[name].least for name in names])
+    most = np.array([known[name].most for name in names])
+    value = readings["value"].to_numpy()
+    impossible = (value < least) | (value > most)
+    for name in sorted(set(names[impossible])):
+        rows = readings.index[impossible & (names == name)]
+        document, places = _where("readings", rows, tables)
+        quantity = known[name]
+        notes.observe(
+            "impossible_value",
+            "major",
+            f"{wording.counted(len(rows), 'value')} of {quantity.title} left out: "
+            + wording.listing([wording.plain(each) for each in value[rows][:MAX_EXAMPLES]])
+            + f"; it lies from {wording.plain(quantity.least)} to {wording.plain(quantity.most)}",
+            ask="a misprint, another quantity or another unit? Correct the document, or ask the sender",
+            subject=name,
+            document=document,
+            place=places,
+            by="gather",
+        )
+    return readings[~impossible].reset_index(drop=True)
+
+
 def _where(table: str, indices: Sequence[int], tables: Mapping[str, DataFrame]) -> tuple[str, str]:
     """Return the documents and places of some rows of a table, as far as they have any."""
     rows = tables[table].loc[list(indices)]
@@ -169,62 +206,10 @@ def _where(table: str, indices: Sequence[int], tables: Mapping[str, DataFrame]) 
     places = places.loc[places.index.intersection(rows["place_id"].unique()[:MAX_EXAMPLES])]
     names = tables["documents"].set_index("document_id")["path"]
     documents = dict.fromkeys(names.get(number, "") for number in places["document_id"])
-    where = (place_text(*place) for place in places[list(PLACE)].itertuples(index=False))
+    if table == "points":
+        places = places.assign(cell="")  # the cells are those of the readings, not of the field at fault
+    where = dict.fromkeys(place_text(*place) for place in places[list(PLACE)].itertuples(index=False))
     return ", ".join(documents), "; ".join(where)
-
-
-def _name_products(
-    tables: Mapping[str, DataFrame], products: Mapping[str, str], notes: Recorder
-) -> tuple[DataFrame, pd.Series]:
-    """Return the points with every product named as the claims name it, and how, per document."""
-    points = tables["points"].copy()
-    owner = pd.concat([tables["readings"][["point_id", "place_id"]], tables["spectra"][["point_id", "place_id"]]])
-    owner = owner.merge(tables["places"][["place_id", "document_id"]], on="place_id").drop_duplicates("point_id")
-    document_of = points["point_id"].map(owner.set_index("point_id")["document_id"]).fillna(-1).astype("int64")
-    paths = tables["documents"].set_index("document_id")["path"]
-    how: dict[int, str] = {}
-    for number in sorted(set(document_of[points["product"] == ""]) - {-1}):
-        name, how[number] = _product_of(paths[number], products)
-        if name:
-            points.loc[(document_of == number) & (points["product"] == ""), "product"] = name
-        elif products:
-            notes.observe(
-                "product_not_named",
-                "major",
-                f"'{paths[number]}' names no product, and the claims are about {len(products)}: it bears on none",
-                ask="add a column 'product', or put the file into a folder named after its product",
-                subject=paths[number],
-                document=paths[number],
-                by="gather",
-            )
-    spelled = points["product"].unique()
-    names = {name: products.get(product_key(name), name) for name in spelled}
-    for name in sorted(name for name in spelled if name and products and product_key(name) not in products):
-        close = difflib.get_close_matches(product_key(name), products, n=1, cutoff=0.75)
-        numbers = sorted(set(document_of[points["product"] == name]))
-        used = points.loc[points["product"] == name, "used_in"].map(product_key).isin(products).any()
-        if used:
-            continue
-        notes.observe(
-            "product_without_claims",
-            "minor" if close else "note",
-            f"the documents name a product '{name}', on which no claim is made",
-            ask=f"is '{products[close[0]]}' meant? Then spell it alike" if close else "",
-            subject=name,
-            document=", ".join(paths[number] for number in numbers if number >= 0),
-            by="gather",
-        )
-    points["product"] = points["product"].map(names).astype("str")
-    points["used_in"] = points["used_in"].map(lambda name: products.get(product_key(name), name)).astype("str")
-    return points, pd.Series(how, dtype="str")
-
-
-def _product_of(path: str, products: Mapping[str, str]) -> tuple[str, str]:
-    if len(products) == 1:
-        return next(iter(products.values())), ONLY_PRODUCT
-    folded = [product_key(part) for part in path.split("/")]
-    found = [name for key, name in products.items() if any(key in part for part in folded)]
-    return (found[0], BY_NAME) if len(found) == 1 else ("", "")
 
 
 def _unique_points(points: DataFrame) -> tuple[DataFrame, pd.Series]:

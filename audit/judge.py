@@ -10,8 +10,9 @@ from audit.case import Case
 from audit.claims import Claim
 from audit.evidence_list import evidence_rows, stated_point
 from audit.matching import match
-from audit.outcome import judge_meanings, limit_of
+from audit.outcome import limit_of
 from audit.sentences import ask, message, method
+from audit.verdict import judge_meanings
 from audit.wording import COVERAGE_FACTOR
 
 
@@ -40,10 +41,11 @@ def judge_claim(case: Case, claim: Claim) -> dict[str, Any]:
         "probability": _or_none(outcome.probability),
         "margin": _or_none(outcome.margin),
         "margin_u": _or_none(outcome.margin / outcome.u) if known_u and outcome.u > 0 else None,
+        "margin_to": outcome.margin_to,
         "statistic": _statistic(claim),
         "definition": outcome.meaning.definition or claim.definition,
-        "method": method(case, claim, outcome, information),
-        "evidence": evidence_rows(case.book, outcome.rows, outcome.selection, found),
+        "method": method(case, claim, found, outcome, information),
+        "evidence": evidence_rows(case.book, outcome.rows, outcome.selection, outcome.rival, found),
         "points": outcome.points,
         "units": outcome.units,
         "message": message(case, claim, found, outcome),

@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from audit.book import TOLERANCES, Book, Rows
+from audit.book import TOLERANCES, WHOLE, Book, Rows, serial_key
 from audit.claims import Claim
 from audit.model import NUMBER, POINT_FIELDS
 from audit.numbers import Span
@@ -43,6 +43,7 @@ SETTINGS = (
     "repeat",
 )
 ENDS_SUFFICE = ("hours", "ambient_C", "case_C")
+BLANK, PAST, OTHER = "not stated", "past the longest test", "other"
 PARTS = ("package", "module")  # what a blank test object never means
 
 
@@ -54,9 +55,15 @@ class Match:
     pool: Rows  # the same quantity, product and object under any condition
     parts: Rows  # the same quantity on a package or module that is used in the product
     silent: Rows  # simulations and data sheets: neither support nor contradict
+    stated: Mapping[str, str | Span] = field(default_factory=dict)  # the claim's fields and those implied
     said: list[str] = field(default_factory=list)  # what was taken for granted
     gaps: dict[str, list[float]] = field(default_factory=dict)  # field of a claimed range -> values to test
-    blocking: dict[str, str] = field(default_factory=dict)  # where no row matches: field -> "blank" or "other"
+    blocking: dict[str, str] = field(default_factory=dict)  # where no row matches: field -> BLANK, PAST or OTHER
+
+    @property
+    def fixed(self) -> set[str]:
+        """Fields in which all matching rows agree with the claim, so that they don't tell points apart."""
+        return {name for name, wanted in self.stated.items() if isinstance(wanted, str) or wanted.low == wanted.high}
 
 
 def match(book: Book, claim: Claim) -> Match:
@@ -70,8 +77,20 @@ def match(book: Book, claim: Claim) -> Match:
     # A blank object stays in the pool: it may be the claimed one, and the maker is asked.
     inside = np.isin(objects, ["", claim.test_object]) if claim.test_object else ~np.isin(objects, PARTS)
     pool, parts = own[inside], np.concatenate([own[~inside], parts])
+    stated, said = _stated(claim)
+    fits = {name: _fits(book, name, wanted, pool, name in claim.conditions) for name, wanted in stated.items()}
+    matching = np.logical_and.reduce([*fits.values(), np.ones(len(pool), bool)])
+    rows = pool[matching]
+    said += _taken(book, stated, rows)
+    blocking = {} if len(rows) else _blocking(book, stated, fits, pool)
+    gaps = _gaps(book, claim, rows) if len(rows) else {}
+    return Match(rows, pool, parts, silent, stated, said, gaps, blocking)
+
+
+def _stated(claim: Claim) -> tuple[dict[str, str | Span], list[str]]:
+    """Return the fields that readings have to agree with, the claim's own and those implied, and what to say of it."""
     stated: dict[str, str | Span] = dict(claim.conditions)
-    said: list[str] = []
+    said = []
     if claim.quantity.conditions == "rated":
         stated = dict(RATED) | stated
         if any(name not in claim.conditions for name in RATED):
@@ -81,13 +100,12 @@ def match(book: Book, claim: Claim) -> Match:
         stated["channel"] = ""
     if claim.test_object:
         stated["test_object"] = claim.test_object
-    fits = {name: _fits(book, name, wanted, pool, name in claim.conditions) for name, wanted in stated.items()}
-    matching = np.logical_and.reduce([*fits.values(), np.ones(len(pool), bool)])
-    rows = pool[matching]
-    said += _taken(book, stated, rows)
-    blocking = {} if len(rows) else _blocking(book, fits, pool)
-    gaps = _gaps(book, claim, rows) if len(rows) else {}
-    return Match(rows, pool, parts, silent, said, gaps, blocking)
+    for name in ("channel", "zone"):
+        if str(stated.get(name, "")).casefold() in WHOLE:
+            stated[name] = ""
+    if "serial" in stated:
+        stated["serial"] = serial_key(str(stated["serial"]))
+    return stated, said
 
 
 def _fits(book: Book, name: str, wanted: str | Span, pool: Rows, by_claim: bool) -> Mask:
@@ -108,24 +126,29 @@ def _fits(book: Book, name: str, wanted: str | Span, pool: Rows, by_claim: bool)
 
 def _taken(book: Book, stated: Mapping[str, str | Span], rows: Rows) -> list[str]:
     said = []
-    for name, blank, words in (("level_percent", 100, "level"), ("ambient_C", 25, "ambient temperature")):
+    for name, blank, words in (("level_percent", "100 %", "level"), ("ambient_C", "25 °C", "ambient temperature")):
         missing = np.isnan(book.field(name, rows).astype(float)) if name in stated else np.array([], bool)
         if missing.any():
-            unit = "%" if blank == 100 else "°C"
-            said.append(f"{missing.sum()} of {len(rows)} readings state no {words}: taken as {blank} {unit}")
+            said.append(f"{missing.sum()} of {len(rows)} readings state no {words}: taken as {blank}")
     return said
 
 
-def _blocking(book: Book, fits: Mapping[str, Mask], pool: Rows) -> dict[str, str]:
+def _blocking(book: Book, stated: Mapping[str, str | Span], fits: Mapping[str, Mask], pool: Rows) -> dict[str, str]:
     """The fields that keep every reading of the pool out: those that no reading meets, else all that some miss."""
     never = {name: mask for name, mask in fits.items() if not mask.any()} or {
         name: mask for name, mask in fits.items() if not mask.all()
     }
     found = {}
     for name in never:
-        values = book.field(name, pool)
-        blank = np.isnan(values.astype(float)) if POINT_FIELDS[name] == NUMBER else values == ""
-        found[name] = "blank" if blank[~fits[name]].all() else "other"
+        values, wanted = book.effective(name, pool)[~fits[name]], stated[name]
+        is_number = POINT_FIELDS[name] == NUMBER
+        blank = np.isnan(values.astype(float)) if is_number else values == ""
+        if blank.all():
+            found[name] = BLANK
+        elif isinstance(wanted, Span) and name == "hours" and wanted.high > np.nanmax(values.astype(float)):
+            found[name] = PAST
+        else:
+            found[name] = OTHER
     return found
 
 
@@ -139,13 +162,24 @@ def _gaps(book: Book, claim: Claim, rows: Rows) -> dict[str, list[float]]:
     for name, wanted in claim.conditions.items():
         if not isinstance(wanted, Span) or wanted.low == wanted.high:
             continue
-        tested = np.unique(book.effective(name, rows).astype(float))
+        tested = book.effective(name, rows).astype(float)
+        if name == "hue_setting_deg":
+            tested = _along_the_circle(tested, wanted)
+        tested = np.unique(tested)
         missing = [end for end in wanted if not (np.abs(tested - end) <= TOLERANCES[name](end) + 1e-9 * abs(end)).any()]
         if name not in ENDS_SUFFICE:
             missing += _inner_gaps(name, np.array([wanted.low, *tested, wanted.high]))
         if missing:
-            gaps[name] = sorted(set(missing))
+            gaps[name] = sorted({end % 360 if name == "hue_setting_deg" else end for end in missing})
     return gaps
+
+
+def _along_the_circle(hue: NDArray[np.float64], wanted: Span) -> NDArray[np.float64]:
+    """Return hues counted on from the start of the range; a whole turn begins and ends at the same hue."""
+    slack = TOLERANCES["hue_setting_deg"](0)
+    counted = wanted.low - slack + (hue - wanted.low + slack) % 360
+    ends = counted[counted <= wanted.low + slack] + 360 if wanted.high - wanted.low >= 360 - slack else counted[:0]
+    return np.concatenate([counted, ends])
 
 
 def _inner_gaps(name: str, values: NDArray[np.float64]) -> list[float]:

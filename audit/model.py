@@ -38,6 +38,17 @@ POINT_FIELDS: dict[str, str] = {
     "drive_mA": NUMBER,
     "repeat": TEXT,
 }
+# What a stated field can be at all; the schema of points and the claims sheet hold it.
+POINT_BOUNDS: dict[str, tuple[float, float]] = {
+    "hours": (0, 1e6),
+    "level_percent": (0, 100),
+    "cct_setting_K": (500, 100_000),
+    "hue_setting_deg": (-360, 360),
+    "saturation_setting_percent": (0, 100),
+    "ambient_C": (-100, 300),
+    "case_C": (-100, 300),
+    "drive_mA": (0, 1e6),
+}
 TEST_OBJECTS = ("package", "module", "light engine", "lamp", "luminaire")
 
 # Table name -> column name -> dtype. The schemas add the rules; this is the one list of columns.
@@ -179,6 +190,8 @@ class Quantity:
     direction: str = ""  # "higher" or "lower" is better; "" where neither is
     statistic: str = "each unit"
     conditions: str = "any"  # "rated": blank claim fields mean full output, 25 °C, initial, whole product
+    least: float = float("-inf")  # what the quantity can be at all
+    most: float = float("inf")
     definitions: tuple[str, ...] = ()  # admissible meanings; more than one must be stated by the claim
     uncertainty_absolute: float = float("nan")  # expanded, k = 2, in the unit
     uncertainty_relative: float = 0.0  # expanded, k = 2, per cent of the value, added to the absolute part
@@ -196,6 +209,10 @@ class Rule:
 
     confidence: float = 0.95
     name: str = "guarded"  # or "simple": the measured side alone decides (JCGM 106:2012, 8.2)
+
+    def __post_init__(self) -> None:
+        if self.name not in ("guarded", "simple") or not 0.5 < self.confidence < 1:
+            raise ValueError("a rule is 'guarded' or 'simple', with a confidence above 0.5 and below 1")
 
 
 @dataclass(frozen=True)

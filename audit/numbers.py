@@ -39,8 +39,11 @@ def parse_number(cell: Any) -> Printed | None:
     return Printed(value, 10.0**-decimals) if math.isfinite(value) and decimals > -MOST_DIGITS else None
 
 
-def parse_span(cell: Any) -> Span | None:
-    """Return `a` or `a to b` as a Span, lower end first, or None where the cell holds neither."""
+def parse_span(cell: Any, turn: float = 0.0) -> Span | None:
+    """Return `a` or `a to b` as a Span, or None where the cell holds neither.
+
+    The lower end comes first; where values go round (`turn` 360 for a hue) the order is kept: 350 to 10 is 350 to 370.
+    """
     single = parse_number(cell)
     if single:
         return Span(single.value, single.value)
@@ -50,4 +53,7 @@ def parse_span(cell: Any) -> Span | None:
     ends = [parse_number(part.strip()) for part in match.groups()]
     if ends[0] is None or ends[1] is None:
         return None
-    return Span(*sorted((ends[0].value, ends[1].value)))
+    first, last = ends[0].value, ends[1].value
+    if turn:
+        return Span(first, last if last >= first else last + turn)
+    return Span(min(first, last), max(first, last))

@@ -12,6 +12,8 @@ from importlib import resources
 from audit.model import Quantity
 
 NUMBERS = (
+    "least",
+    "most",
     "uncertainty_absolute",
     "uncertainty_relative",
     "repeatability_absolute",
@@ -54,12 +56,36 @@ def _quantity(row: dict[str, str]) -> Quantity:
     return Quantity(**fields)  # type: ignore[arg-type]
 
 
+# What people write for a quantity; for hints only, a name is never guessed.
+TRADE_WORDS = {
+    "cri": "ra",
+    "flux": "luminous_flux",
+    "lumens": "luminous_flux",
+    "lumen": "luminous_flux",
+    "watts": "input_power",
+    "wattage": "input_power",
+    "power": "input_power",
+    "efficacy": "luminous_efficacy",
+    "colour_temperature": "cct",
+    "color_temperature": "cct",
+    "flicker": "percent_flicker",
+    "thd": "thd_current",
+    "life": "lumen_maintenance_life",
+    "lifetime": "lumen_maintenance_life",
+    "sdcm": "chromaticity_steps",
+    "macadam": "chromaticity_steps",
+}
+
+
 def nearest(name: str, known: Mapping[str, Quantity]) -> str:
     """Return the known name (or title) most like `name`, as a name of the register, or ""."""
     by_spelling = {quantity.title.casefold(): quantity.name for quantity in known.values()}
     by_spelling |= {quantity.symbol.casefold(): quantity.name for quantity in known.values()}
     by_spelling |= {key: key for key in known}
     folded = name.casefold().strip()
+    trade = TRADE_WORDS.get("_".join(folded.replace("-", " ").split()))
+    if trade is not None and trade in known:
+        return trade
     found = difflib.get_close_matches(folded, by_spelling, n=1, cutoff=0.5) or difflib.get_close_matches(
         folded.replace(" ", "_").replace("-", "_"), by_spelling, n=1, cutoff=0.5
     )

@@ -36,7 +36,12 @@ def build_report(
     ]
     return Report(
         folder=folder,
-        tool={"name": "claimlight", "version": version},
+        tool={
+            "name": "claimlight",
+            "version": version,
+            "rule": case.rule.name,
+            "confidence": f"{case.rule.confidence:g}",
+        },
         rule=case.rule,
         inputs=_inputs(case, documents, claims_in),
         claims=told,

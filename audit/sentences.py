@@ -10,9 +10,9 @@ import numpy as np
 from audit import wording
 from audit.claims import Claim
 from audit.evidence_list import stated_point
-from audit.gather import ONLY_PRODUCT
-from audit.matching import Match
+from audit.matching import BLANK, Match
 from audit.model import NUMBER, POINT_FIELDS
+from audit.products import ONLY_PRODUCT
 
 if TYPE_CHECKING:
     from audit.case import Case
@@ -23,7 +23,8 @@ def message(case: Case, claim: Claim, found: Match, outcome: Outcome) -> str:
     """Return the finding in one or two sentences."""
     quantity = claim.quantity
     if outcome.verdict == "unevidenced":
-        text = f"Nothing handed in gives the {quantity.title} of this product"
+        whose = "of this product" if claim.product else "(the claim names no product)"
+        text = f"Nothing handed in gives the {quantity.title} {whose}"
         if len(found.silent):
             text += "; a simulation or data sheet names it, which is no evidence"
         return text + "."
@@ -36,20 +37,19 @@ def message(case: Case, claim: Claim, found: Match, outcome: Outcome) -> str:
     limit = [end for end in (outcome.meaning.lower, outcome.meaning.upper) if math.isfinite(end)]
     value = wording.measured(outcome.value, quantity, outcome.u, limit)
     limits = wording.limits(claim, outcome.meaning.lower, outcome.meaning.upper)
-    kind = "mean of units" if len(outcome.rows) > 1 else "each unit"
+    kind = claim.statistic or quantity.statistic
     where = _where(case, outcome)
     among = f", the worst of {outcome.points} points" if outcome.points > 1 else ""
     text = value + (f" at {where}" if where else "") + f" ({kind}{among}; {wording.counted(outcome.units, 'unit')})"
     text += f"; claimed {limits}"
     if outcome.verdict == "contradicted":
         text += f": contradicted by {outcome.failing} of {wording.counted(outcome.points, 'point')}"
-    if outcome.selection is not None:
-        text += _disagreement(case, claim, outcome)
+    text += _disagreement(case, claim, outcome)
     if outcome.detail:
         text += f". {outcome.detail}"
     if found.gaps:
         text += f". Not covered: {_gaps(found)}"
-    if math.isnan(claim.population_percent) and outcome.verdict == "supported":
+    if outcome.verdict != "contradicted":
         text += ". Said of the units tested, not of production"
     return _sentence(text)
 
@@ -74,7 +74,7 @@ def ask(case: Case, claim: Claim, found: Match, outcome: Outcome) -> str:
             f"Two sources give {name} on different sides of the limit (see the evidence): which one is right, and why?"
         )
     if not len(outcome.rows):
-        return f"Please send {name} measured at the claimed conditions: {_missing(claim, found)}."
+        return f"Please send {name} measured at the claimed conditions: {_missing(found)}."
     if found.gaps and outcome.verdict != "contradicted":
         return f"Please send {name} also at {_gaps(found)}."
     if "record inadequate" in outcome.reasons:
@@ -89,7 +89,7 @@ def ask(case: Case, claim: Claim, found: Match, outcome: Outcome) -> str:
     return ""
 
 
-def method(case: Case, claim: Claim, outcome: Outcome, information: str) -> str:
+def method(case: Case, claim: Claim, found: Match, outcome: Outcome, information: str) -> str:
     """Return how the value and the verdict came about, and what they rest on."""
     if not len(outcome.rows):
         return ""
@@ -109,15 +109,15 @@ def method(case: Case, claim: Claim, outcome: Outcome, information: str) -> str:
             "document share the common part of u, so the worst point stands for all (an approximation)"
         )
     if len(outcome.rows) > 1:
-        values = book.value[outcome.rows]
-        spread = wording.measured(float(np.std(values, ddof=1)), claim.quantity)
+        spread = wording.measured(float(np.std(book.value[outcome.rows], ddof=1)), claim.quantity)
         parts.append(
-            f"u of the mean: common part and repeatability / n; scatter between readings {spread}, shown, not included"
+            "u of the mean: the common part, and the repeatability of the register "
+            f"({claim.quantity.uncertainty_status or 'none'}) over n; scatter of readings {spread}, shown, not included"
         )
+    bases = sorted(set(book.u.basis[outcome.rows]))
+    parts.append(f"uncertainty: {wording.listing(bases)}, and half a printed digit")
     if outcome.assumed:
-        parts.append(
-            f"uncertainty assumed: register default, {claim.quantity.uncertainty_status}, by the standing's factor"
-        )
+        parts.append(f"defaults of the register are {claim.quantity.uncertainty_status or 'MEMORY (chosen)'}")
     if outcome.meaning.definition == "perceived":
         parts.append("perceived light by the square law, IES Lighting Handbook (MEMORY)")
     named = book.evidence.documents.set_index("document_id")["product"].reindex(book.document[outcome.rows])
@@ -128,7 +128,7 @@ def method(case: Case, claim: Claim, outcome: Outcome, information: str) -> str:
             if how == [ONLY_PRODUCT]
             else f"product {how[0]}"
         )
-    parts += [information] if information else []
+    parts += found.said + ([information] if information else [])
     return "; ".join(part for part in parts if part)
 
 
@@ -160,18 +160,18 @@ def _nothing_there(case: Case, claim: Claim, found: Match) -> str:
         )
     return (
         f"The {quantity.title} was measured ({wording.counted(len(found.pool), 'reading')}), but not at the claimed "
-        f"conditions: {_missing(claim, found, case)}."
+        f"conditions: {_missing(found, case)}."
     )
 
 
-def _missing(claim: Claim, found: Match, case: Case | None = None) -> str:
-    """What keeps the readings out, field by field: what is claimed, and what was tested."""
+def _missing(found: Match, case: Case | None = None) -> str:
+    """What keeps the readings out, field by field: what is wanted, and what was tested."""
     words = []
     for name, kind in found.blocking.items():
-        wanted = claim.test_object if name == "test_object" else claim.conditions.get(name)
-        text = wording.condition(name, wanted) if wanted else wording.FIELD_WORDS[name]
+        wanted = found.stated[name]
+        text = wording.condition(name, wanted) if wanted else f"the whole product (no single {name})"
         if case is not None:
-            text += " (not stated by the documents)" if kind == "blank" else f" (tested: {_tested(case, name, found)})"
+            text += " (not stated by the documents)" if kind == BLANK else f" (tested: {_tested(case, name, found)})"
         words.append(text)
     return wording.listing(words) or "the claimed definition"
 
@@ -197,23 +197,15 @@ def _gaps(found: Match) -> str:
 
 
 def _disagreement(case: Case, claim: Claim, outcome: Outcome) -> str:
-    assert outcome.selection is not None
-    pairs = [
-        (own, outcome.selection.disagreeing[own])
-        for own in outcome.rows.tolist()
-        if own in outcome.selection.disagreeing
-    ]
-    if not pairs:
+    """What disagrees with the deciding value: the document's own print, or another report."""
+    if outcome.rival < 0:
         return ""
-    own, other = pairs[0]
-    book = case.book
-    kind = "recomputed from the spectrum" if book.computed[own] else "reported"
-    return (
-        f"; {kind} {wording.measured(book.value[own], claim.quantity)}, but the document prints "
-        f"{wording.measured(book.value[other], claim.quantity)}"
-        if book.test[own] == book.test[other]
-        else f"; another report gives {wording.measured(book.value[other], claim.quantity)}"
-    )
+    book, own = case.book, int(outcome.rows[0])
+    other = wording.measured(outcome.rival_value, claim.quantity, limits=[outcome.value])
+    document = book.where(outcome.rival)[0]
+    if book.test[own] != book.test[outcome.rival]:
+        return f"; '{document}' gives {other}"
+    return f"; recomputed from the spectrum, while '{document}' prints {other}"
 
 
 def _sentence(text: str) -> str:

@@ -117,14 +117,22 @@ def _sheets(file: Path, sha256: str, modified: int) -> tuple[Sheet, ...]:
 
 def shown_as_per_cent(document: Document, sheet: str, cell: str) -> bool:
     """Whether an XLSX cell's format prints its number in per cent (0.95 as 95 %)."""
+    formats = _formatted(document.file, document.sha256)
+    try:
+        return formats is not None and "%" in formats[sheet][cell].number_format
+    except KeyError:
+        return False
+
+
+@functools.lru_cache(maxsize=1)
+def _formatted(file: Path, sha256: str) -> Any:
+    """The workbook with its cell formats, or None for other kinds of file."""
     import openpyxl
 
-    if not document.file.read_bytes()[:4].startswith(b"PK"):
-        return False
     try:
-        return "%" in openpyxl.load_workbook(document.file)[sheet][cell].number_format
+        return openpyxl.load_workbook(file) if zipfile.is_zipfile(file) else None
     except (KeyError, ValueError, TypeError, zipfile.BadZipFile):
-        return False  # another kind of workbook
+        return None  # another kind of workbook
 
 
 def split(raw: bytes) -> list[list[Any]]:

@@ -14,6 +14,7 @@ A row of evidence names operating-point fields and quantities; `U(quantity)` is 
 
 from __future__ import annotations
 
+import functools
 import math
 import tomllib
 from collections.abc import Iterable, Mapping
@@ -22,15 +23,17 @@ from typing import Any
 
 from audit.book import Book
 from audit.case import Case
-from audit.claims import CONDITION_FIELDS, Claim, product_key
+from audit.claim_cells import CONDITION_FIELDS
+from audit.claims import Claim, product_key
 from audit.gather import Part, gather
 from audit.judge import judge_claim
-from audit.model import NUMBER, POINT_FIELDS, Document, Evidence, Rule
+from audit.model import NUMBER, POINT_FIELDS, Document, Evidence, Quantity, Rule
 from audit.numbers import Span, parse_span
 from audit.plugin_manager import load
 from audit.recorder import Recorder
 
 PRODUCT = "Case luminaire"
+TURN = {"hue_setting_deg": 360.0}
 
 
 def cases(path: Path) -> list[dict[str, Any]]:
@@ -40,11 +43,16 @@ def cases(path: Path) -> list[dict[str, Any]]:
 
 def run_case(case: Mapping[str, Any], plugins: Iterable[Path] = ()) -> dict[str, Any]:
     """Return the finding on a case's claim."""
-    known = load(plugins).quantities()
+    known = _known(tuple(plugins))
     evidence = _evidence(case, known)
     claim = _claim(case["claim"], known)
     rule = Rule(case.get("confidence", 0.95), case.get("rule", "guarded"))
     return judge_claim(Case(evidence, Book(evidence, known), [claim], rule, known), claim)
+
+
+@functools.cache
+def _known(plugins: tuple[Path, ...]) -> dict[str, Quantity]:
+    return load(plugins).quantities()
 
 
 def check_case(case: Mapping[str, Any], plugins: Iterable[Path] = ()) -> None:
@@ -67,7 +75,7 @@ def _claim(fields: Mapping[str, Any], known: Mapping[str, Any]) -> Claim:
         "within": (value - value_to, value + value_to),
     }[fields["relation"]]
     conditions: dict[str, str | Span] = {
-        name: (parse_span(value) if POINT_FIELDS[name] == NUMBER else None) or str(value)
+        name: (parse_span(value, TURN.get(name, 0.0)) if POINT_FIELDS[name] == NUMBER else None) or str(value)
         for name, value in fields.items()
         if name in CONDITION_FIELDS
     }

@@ -26,29 +26,33 @@ class Uncertainties(NamedTuple):
     """Per reading, aligned with evidence.readings, each (n,): standard uncertainties in the unit.
 
     `total` is against a nominal value or another laboratory, `repeat` the part that differs between readings
-    of one laboratory; NaN where nothing is known. `assumed`: rests on a default of the register.
+    of one laboratory; NaN where nothing is known. `assumed`: rests on a default of the register. `basis`: where
+    `total` comes from, in words.
     """
 
     total: Floats
     repeat: Floats
     assumed: NDArray[np.bool_]
+    basis: NDArray[np.object_]
 
 
 def uncertainties(evidence: Evidence, known: dict[str, Quantity]) -> Uncertainties:
     """Return the standard uncertainties of all readings."""
     readings = _with_test(evidence)
-    stated = _stated(readings)
+    stated, basis = _stated(readings, known)
     factor = readings["standing"].map({name: standing.factor for name, standing in STANDINGS.items()}).to_numpy(float)
     value = np.abs(readings["value"].to_numpy())
     absolute = _default(readings, known, value, "uncertainty") * factor
     repeat = _default(readings, known, value, "repeatability") * factor
-    total = np.where(np.isnan(stated), absolute, stated)
     assumed = np.isnan(stated)
-    _propagate(readings, total, repeat, assumed)
+    total = np.where(assumed, absolute, stated)
+    basis[assumed] = [f"assumed, standing: {standing}" for standing in readings["standing"].to_numpy()[assumed]]
+    _propagate(readings, total, repeat, assumed, basis)
+    basis[np.isnan(total)] = "not known"
     rounding = readings["resolution"].fillna(0.0).to_numpy() / 2 / np.sqrt(3)
     total_u = np.hypot(total / COVERAGE_FACTOR, rounding)
     repeat_u = np.hypot(np.where(np.isnan(repeat), 0.0, repeat) / COVERAGE_FACTOR, rounding)
-    return Uncertainties(total_u, np.fmin(repeat_u, total_u), assumed & ~np.isnan(total))
+    return Uncertainties(total_u, np.fmin(repeat_u, total_u), assumed & ~np.isnan(total), basis)
 
 
 def _with_test(evidence: Evidence) -> pd.DataFrame:
@@ -61,14 +65,27 @@ def _with_test(evidence: Evidence) -> pd.DataFrame:
     return readings
 
 
-def _stated(readings: pd.DataFrame) -> Floats:
-    """Return the expanded uncertainty that each reading's own document or test states, else NaN."""
+def _stated(readings: pd.DataFrame, known: dict[str, Quantity]) -> tuple[Floats, NDArray[np.object_]]:
+    """Return the expanded uncertainty that each reading's own document or test states, else NaN, and its basis.
+
+    From elsewhere in the test the largest counts: as a share of the value for quantities whose uncertainty goes with
+    the value, or a flux of 5 % would lend its own to that of 100 %.
+    """
     own = readings["expanded_uncertainty"]
+    basis = np.where(own.notna(), "stated", "").astype(object)
     if own.notna().any():
-        for keys in (["test", "point_id", "quantity"], ["test", "quantity"]):
-            largest = readings.groupby(keys, observed=True)["expanded_uncertainty"].transform("max")
+        value = readings["value"].abs().where(lambda size: size > 0)
+        goes_with_value = readings["quantity"].map({name: q.uncertainty_relative > 0 for name, q in known.items()})
+        scale = value.where(goes_with_value.astype(bool), 1.0)
+        share = own / scale
+        for keys, words in (
+            (["test", "point_id", "quantity"], "stated for this operating point"),
+            (["test", "quantity"], "stated elsewhere in this test"),
+        ):
+            largest = share.groupby([readings[key] for key in keys], observed=True).transform("max") * scale
+            basis[(own.isna() & largest.notna()).to_numpy()] = words
             own = own.fillna(largest)
-    return np.asarray(own, float)
+    return np.asarray(own, float), basis
 
 
 def _default(readings: pd.DataFrame, known: dict[str, Quantity], value: Floats, kind: str) -> Floats:
@@ -79,8 +96,14 @@ def _default(readings: pd.DataFrame, known: dict[str, Quantity], value: Floats, 
     return np.asarray(np.where(np.isnan(fixed) & (relative > 0), relative, fixed + relative))
 
 
-def _propagate(readings: pd.DataFrame, total: Floats, repeat: Floats, assumed: NDArray[np.bool_]) -> None:
-    """Fill total, repeat and assumed of CCT, Duv, u' and v' in place, where x and y of the same light are known.
+def _propagate(
+    readings: pd.DataFrame,
+    total: Floats,
+    repeat: Floats,
+    assumed: NDArray[np.bool_],
+    basis: NDArray[np.object_],
+) -> None:
+    """Fill in place what CCT, Duv, u' and v' take from x and y of the same light, where those are known.
 
     The same spectrum's x and y come first, then any of the same test and operating point.
     """
@@ -107,4 +130,5 @@ def _propagate(readings: pd.DataFrame, total: Floats, repeat: Floats, assumed: N
                 here = quantity[rows] == name
                 spread[rows[here]] = propagated[name][here]
         assumed[rows] = assumed[x] | assumed[y]
+        basis[rows] = [f"propagated, x {x_from}, y {y_from}" for x_from, y_from in zip(basis[x], basis[y], strict=True)]
         wanted[rows] = False

@@ -25,6 +25,7 @@ FINDING_COLUMNS = (
     "probability",
     "margin",
     "margin_u",
+    "margin_to",
     "statistic",
     "definition",
     "method",

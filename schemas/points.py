@@ -1,21 +1,14 @@
 """Operating points: the states in which something was measured; blank means "not stated"."""
 
-from audit.model import TEST_OBJECTS
+from audit.model import POINT_BOUNDS, TEST_OBJECTS
 from schemas.table import finite, one_of, table_schema
 
 SCHEMA = table_schema(
     "points",
     {
         "test_object": one_of("", *TEST_OBJECTS),
-        "hours": finite(0, 1e6),
-        "level_percent": finite(0, 100),
-        "cct_setting_K": finite(500, 100_000),
-        "hue_setting_deg": finite(-360, 360),
-        "saturation_setting_percent": finite(0, 100),
         "control_value": finite(),
-        "ambient_C": finite(-100, 300),
-        "case_C": finite(-100, 300),
-        "drive_mA": finite(0, 1e6),
+        **{name: finite(*bounds) for name, bounds in POINT_BOUNDS.items()},
     },
     unique="point_id",
 )

@@ -5,7 +5,7 @@ from pathlib import Path
 
 from click.testing import CliRunner
 
-from audit.claims import CONDITION_FIELDS
+from audit.claim_cells import CONDITION_FIELDS
 from audit.cli import main
 from audit.model import VERDICTS
 
@@ -37,15 +37,16 @@ def test_the_printed_output_is_what_the_first_command_prints(tmp_path, monkeypat
     assert blocks(README, "")[0].strip() == printed.strip()
 
 
-def test_the_claims_sheet_shown_is_read(tmp_path):
+def test_the_claims_sheet_and_the_table_shown_are_read(tmp_path):
     (tmp_path / "claims.csv").write_text(blocks(README, "")[1], encoding="utf-8")
+    (tmp_path / "report.csv").write_text(blocks(README, "")[2], encoding="utf-8")
     result = CliRunner().invoke(main, ["audit", str(tmp_path), "--out", str(tmp_path / "out")])
-    assert "3 claims: 3 unevidenced" in result.output
+    assert "3 claims: 1 unevidenced, 2 supported" in result.output
     assert "major" not in result.output
 
 
 def test_the_columns_named_are_columns():
-    named = re.findall(r"`(\w+)`", README.split("Optional columns")[1].split("Then `claimlight")[0])
+    named = re.findall(r"`(\w+)`", README.split("Optional columns")[1].split("The documents beside")[0])
     known = {*CONDITION_FIELDS, "test_object", "statistic", "definition", "population_percent", "source", "note"}
     assert set(named) - known == set()
 

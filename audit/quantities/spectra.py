@@ -26,6 +26,8 @@ END_LIMIT = 0.005
 #: In steps above 5 nm a spectrum is refused if a sample stands this share of the peak above the mean of its
 #: two neighbours: what a band of 18 nm full width at half maximum does on a 10 nm grid.
 NARROW_BAND = 0.57
+#: Spectra with a higher peak, or one below the reciprocal, are scaled before anything is summed.
+LARGEST_PEAK = 1e100
 #: Largest change of x or y that holding the end values over the missing part may make (see chromaticity).
 CHROMATICITY_LIMIT = 5e-4
 
@@ -81,6 +83,10 @@ def screen(power: ArrayLike, wavelength_nm: ArrayLike) -> Spectra:
         return Spectra(values, grid, np.full(len(values), np.nan), refused, texts(len(values)))
     values, grid = values[:, first:stop], Wavelengths(grid.nm[first:stop])
     lowest, peak = values.min(axis=1), values.max(axis=1)
+    extreme = (peak > LARGEST_PEAK) & np.isfinite(peak) | (peak > 0) & (peak < 1 / LARGEST_PEAK)
+    if extreme.any():  # colour doesn't depend on the scale, but sums of such numbers overflow
+        scale = np.where(extreme, peak, 1.0)
+        values, lowest, peak = values / scale[:, None], lowest / scale, peak / scale
     spectra = Spectra(values, grid, peak, _refusals(lowest, peak, grid), _notes(lowest, peak, grid))
     if grid.step_nm > FINE_STEP_NM:
         text = f"steps of {grid.step_nm:g} nm can't carry this spectrum's narrow bands; ask for 5 nm or finer"

@@ -20,6 +20,7 @@ import numpy as np
 from audit import Check, Computed, Evidence, Tables, hookimpl, quantity_register
 
 NAME = "rendition"
+TOLERANCE = 5.4e-3  # CIE 13.3-1995, 5.3 (MEMORY)
 BINS = range(1, 17)
 GIVES = (
     "ra",
@@ -51,8 +52,19 @@ def derive(evidence: Evidence) -> Tables:
             "colour rendition",
             "ask for the spectrum from 380 to 780 nm in steps of 5 nm or finer",
         )
-        computed.remark(rows, result.notes.get("ra", nothing), "rendition_noted", "note", "colour rendition", "")
+        computed.remark(rows, _far_from_reference(result.delta_c), "rendition_noted", "note", "Ra and Ri", "")
     return computed.tables()
+
+
+def _far_from_reference(delta_c: np.ndarray) -> np.ndarray:
+    """One text for all spectra (n,) that lie further from their reference than CIE 13.3 allows, with the range."""
+    far = delta_c > TOLERANCE
+    if not far.any():
+        return np.full(len(delta_c), "", dtype=object)
+    least, most = delta_c[far].min(), delta_c[far].max()
+    spread = f"{least:.4f}" if least == most else f"{least:.4f} to {most:.4f}"
+    text = f"the source lies {spread} from its reference in u, v, more than {TOLERANCE:g} (MEMORY): they mean less"
+    return np.where(far, text, "").astype(object)
 
 
 @hookimpl

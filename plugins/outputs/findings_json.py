@@ -30,6 +30,7 @@ FINDING_KEYS = (
     "probability",
     "margin",
     "margin_u",
+    "margin_to",
     "statistic",
     "definition",
     "method",
@@ -40,7 +41,18 @@ FINDING_KEYS = (
     "ask",
     "claim",
 )
-EVIDENCE_KEYS = ("document", "place", "raw", "value", "origin", "operating_point", "role")
+EVIDENCE_KEYS = (
+    "document",
+    "place",
+    "raw",
+    "value",
+    "expanded_uncertainty",
+    "uncertainty_from",
+    "origin",
+    "standing",
+    "operating_point",
+    "role",
+)
 OBSERVATION_KEYS = ("rule", "tier", "subject", "document", "place", "message", "ask", "made_by")
 
 

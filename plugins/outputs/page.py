@@ -122,27 +122,30 @@ def claim_card(finding: Row, anchor: str, claim: Row) -> dict[str, Any]:
         "value_words": text.value_words(finding),
         "limit_words": text.limit_words(finding),
         "margin_words": text.margin_words(finding),
+        "margin_to": f"to {finding['margin_to']}" if finding["margin_to"] else "",
         "point_words": operating_point(finding["operating_point"]),
         "working": working(finding, claim),
-        "evidence": [evidence_row(each, finding) for each in evidence[:MOST_EVIDENCE]],
+        "evidence": [evidence_row(each, finding["quantity"]) for each in evidence[:MOST_EVIDENCE]],
         "more_evidence": max(len(evidence) - MOST_EVIDENCE, 0),
     }
 
 
-def evidence_row(evidence: Row, finding: Row) -> dict[str, Any]:
+def evidence_row(evidence: Row, quantity: str) -> dict[str, Any]:
     """Return a piece of evidence with its value to the digits that checking by hand takes."""
-    value = evidence["value"]
+    value, expanded = evidence["value"], evidence["expanded_uncertainty"]
     figure = "" if value is None else text.number(float(f"{value:.{CHECKING_DIGITS}g}"))
+    figure += f" ± {text.number(float(f'{expanded:.3g}'))}" if figure and expanded else ""
     return {
         **evidence,
-        "value_words": wording.with_unit(figure, finding["unit"]) if figure else "",
+        "value_words": wording.with_unit(figure, text.quantity_unit(quantity)) if figure else "",
         "point_words": operating_point(evidence["operating_point"]),
     }
 
 
 def working(finding: Row, claim: Row) -> dict[str, str]:
     """Return how the verdict was reached as heading -> words, only what there is to say."""
-    margin_u = "" if finding["margin_u"] is None else typeset(f"{finding['margin_u']:.1f} standard uncertainties")
+    margin_u = finding["margin_u"]
+    margin_u = "" if margin_u is None else typeset(f"{round(margin_u, 1) or 0.0:.1f} standard uncertainties")
     sizes = (wording.counted(finding["units"], "unit"), wording.counted(finding["points"], "operating point"))
     measured = ", ".join(sizes) if finding["points"] else ""
     rows = {
@@ -162,18 +165,21 @@ def working(finding: Row, claim: Row) -> dict[str, str]:
 def conclusion(report: Report) -> list[str]:
     """Return the outcome in two sentences, what fails first."""
     tally = text.counts(report.findings)
-    if not tally:
+    unread = text.claims_not_judged(report.observations)
+    if not tally and not unread:
         read = sum(each["role"] == "evidence" for each in report.inputs)
         return [
             "There was no claim to judge.",
             f"{wording.counted(len(report.readings), 'value was', 'values were')} read or computed "
             f"from {wording.counted(read, 'document')}.",
         ]
-    total = sum(tally.values())
-    if list(tally) == ["supported"]:
+    total = sum(tally.values()) + unread
+    if list(tally) == ["supported"] and not unread:
         first = "The claim is supported." if total == 1 else f"All {total} claims are supported."
     else:
-        first = f"Of {wording.counted(total, 'claim')}, {text.joined(_tally_words(tally))}."
+        words = _tally_words(tally) if tally else []
+        words += [f"{unread} could not be judged"] if unread else []
+        first = f"Of {wording.counted(total, 'claim')}, {text.joined(words)}."
     return [first, _urgent_sentence(report.observations)]
 
 

@@ -78,13 +78,17 @@ def _print_claims(console: Console, report: Report) -> None:
         _print(console, product or "product not named", "bold")
         console.print(_table([finding for finding in findings if finding["product"] == product]))
         console.print()
-    _print(console, count_words(report.findings), "bold")
+    _print(console, count_words(report), "bold")
+    for reason, claims in text.claims_by_reason(findings).items():
+        _print(console, f"{reason}: {', '.join(claims)}", indent=2)
 
 
-def count_words(findings: Sequence[Mapping[str, Any]]) -> str:
-    """Return `12 claims: 3 contradicted, 9 supported`."""
-    parts = [f"{count} {verdict}" for verdict, count in text.counts(findings).items()]
-    return f"{wording.counted(len(findings), 'claim')}: {', '.join(parts)}"
+def count_words(report: Report) -> str:
+    """Return `12 claims: 3 contradicted, 8 supported, 1 not judged`."""
+    unread = text.claims_not_judged(report.observations)
+    parts = [f"{count} {verdict}" for verdict, count in text.counts(report.findings).items()]
+    parts += [f"{unread} not judged"] if unread else []
+    return f"{wording.counted(len(report.findings) + unread, 'claim')}: {', '.join(parts)}"
 
 
 def _table(findings: Sequence[Mapping[str, Any]]) -> Table:

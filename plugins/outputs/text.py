@@ -92,6 +92,12 @@ def quantity_title(name: str) -> str:
     return entry.title if entry else name.replace("_", " ")
 
 
+def quantity_unit(name: str) -> str:
+    """Return the unit of a quantity; a third party's stands with its values only, so "" here."""
+    entry = quantity_register().get(name)
+    return entry.unit if entry else ""
+
+
 def quantity_symbol(name: str) -> str:
     """Return the symbol of a quantity, "" where it has none."""
     entry = quantity_register().get(name)
@@ -134,6 +140,20 @@ def counts(findings: Iterable[Mapping[str, Any]]) -> dict[str, int]:
     """Return verdict -> number of findings, worst first, only those that occur."""
     found = [finding["verdict"] for finding in findings]
     return {verdict: found.count(verdict) for verdict in VERDICTS if verdict in found}
+
+
+def claims_by_reason(findings: Iterable[Mapping[str, Any]]) -> dict[str, list[str]]:
+    """Return reason -> the claims whose verdict it explains, in their order."""
+    found: dict[str, list[str]] = {}
+    for finding in findings:
+        for reason in finding["reasons"]:
+            found.setdefault(reason, []).append(finding["claim_id"])
+    return found
+
+
+def claims_not_judged(observations: Iterable[Mapping[str, str]]) -> int:
+    """Return how many claims couldn't be read; each is observed with its cell."""
+    return sum(each["rule"] == "claim_not_read" for each in observations)
 
 
 def joined(parts: Sequence[str]) -> str:

@@ -257,7 +257,7 @@ def test_products_are_named_by_folder_when_there_are_several(tmp_path):
     for name, text in (("sedge-80", GOOD), ("Samphire", GOOD.replace("93.0", "80.0"))):
         (folder / name).mkdir()
         (folder / name / "report.csv").write_text(text, encoding="utf-8")
-    (folder / "stray.csv").write_text(GOOD, encoding="utf-8")
+    (folder / "stray.csv").write_text(GOOD.replace("93.0", "94.0"), encoding="utf-8")
     run = audit.run(folder)
     assert [each["verdict"] for each in run.findings] == ["supported", "contradicted"]
     assert [row["document"] for row in observed(run, "product_not_named")] == ["stray.csv"]

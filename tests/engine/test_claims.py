@@ -80,6 +80,10 @@ def test_conditions_are_values_ranges_and_text(tmp_path):
         ("A,P,cct,between,3000,,K", "F2", "needs a second number", "value_to"),
         ("A,P,cct,between,3100,2900,K", "F2", "below the lower", "lower limit in value"),
         ("A,P,cct,within,3000,-50,K", "F2", "below the lower", "± is positive"),
+        ("A,P,ra,at_least,90,95,", "F2", "takes one number", "clear value_to"),
+        ("A,P,cct,between,,3100,K", "E2", "needs a first number", "fill in value"),
+        ("A,P,ra,at_least,180,,", "E2", "is never 180", "from -1000 to 100"),
+        ("A,P,luminous_flux,at_least,-5,,lm", "E2", "is never -5", "correct the limit"),
         ("A,P,cct,at_least,3000,,lm", "G2", "'lm' is not a unit", "never guessed"),
         ("A,P,ra,at_least,90,,%", "G2", "'%' is not a unit", "never guessed"),
         (",P,ra,at_least,90,,", "A2", "claim_id is ''", "of its own"),
@@ -99,6 +103,7 @@ def test_a_doubled_claim_id_keeps_the_first(tmp_path):
     claims, notes = read(tmp_path, f"{HEAD}\nA,P,ra,at_least,90,,\nA,P,rf,at_least,80,,\n")
     assert [claim.quantity.name for claim in claims] == ["ra"]
     assert notes[0]["place"] == "row 3, cell A3"
+    assert "row 2 has that claim_id already" in notes[0]["message"]
 
 
 def test_a_bad_condition_names_its_cell(tmp_path):
@@ -115,11 +120,73 @@ def test_an_impossible_share_is_refused(tmp_path, share):
     assert "can't be shown" in notes[0]["message"]
 
 
-def test_unknown_columns_are_observed_with_the_nearest_name(tmp_path):
-    claims, notes = read(tmp_path, "claim_id,quantity,relation,value,cct_setting,price\nA,ra,at_least,90,3000,12\n")
+def test_a_strange_column_is_observed(tmp_path):
+    claims, notes = read(tmp_path, "claim_id,quantity,relation,value,price\nA,ra,at_least,90,12\n")
     assert len(claims) == 1
-    assert [note["subject"] for note in notes] == ["cct_setting", "price"]
+    assert [(note["subject"], note["tier"]) for note in notes] == [("price", "minor")]
+
+
+def test_a_misspelt_column_stops_the_claims_that_fill_it(tmp_path):
+    claims, notes = read(
+        tmp_path, "claim_id,quantity,relation,value,cct_setting\nA,ra,at_least,90,3000\nB,ra,at_least,80,\n"
+    )
+    assert [claim.claim_id for claim in claims] == ["B"]
+    assert [note["tier"] for note in notes] == ["major", "major"]
     assert "cct_setting_K" in notes[0]["ask"]
+    assert notes[1]["place"] == "row 2, cell E2"
+
+
+def test_headings_quantities_and_relations_fold_case_and_blanks(tmp_path):
+    claims, notes = read(
+        tmp_path,
+        "Claim ID,Quantity,Relation,Value,Level percent,CCT setting K\nA,Luminous Flux,At least,900,50 %,3000\n",
+    )
+    assert notes == []
+    assert claims[0].quantity.name == "luminous_flux"
+    assert claims[0].conditions == {"level_percent": Span(50, 50), "cct_setting_K": Span(3000, 3000)}
+
+
+@pytest.mark.parametrize(("column", "text"), [("level_percent", "150"), ("cct_setting_K", "0"), ("hours", "-5")])
+def test_an_impossible_condition_is_refused_at_its_cell(tmp_path, column, text):
+    claims, notes = read(tmp_path, f"claim_id,quantity,relation,value,{column}\nA,ra,at_least,90,{text}\n")
+    assert claims == []
+    assert notes[0]["place"] == "row 2, cell E2"
+
+
+def test_hues_keep_their_order_round_the_circle(tmp_path):
+    claims, _ = read(tmp_path, "claim_id,quantity,relation,value,hue_setting_deg\nA,ra,at_least,0,350 to 10\n")
+    assert claims[0].conditions["hue_setting_deg"] == Span(350, 370)
+
+
+def test_per_cent_cells_of_a_workbook_are_what_they_show(tmp_path):
+    book = openpyxl.Workbook()
+    sheet = book.active
+    sheet.append(["claim_id", "quantity", "relation", "value", "unit", "level_percent", "population_percent"])
+    sheet.append(["A", "thd_current", "at_most", 0.1, None, 1.0, 0.95])
+    sheet.append(["B", "power_factor", "at_least", 0.95, None, None, None])
+    for cell in ("D2", "F2", "G2", "D3"):
+        sheet[cell].number_format = "0%"
+    file = tmp_path / "claims.xlsx"
+    book.save(file)
+    claims, notes = read_file(file)
+    assert notes == []
+    assert (claims[0].upper, claims[0].conditions["level_percent"], claims[0].population_percent) == (
+        10,
+        Span(100, 100),
+        95,
+    )
+    assert claims[1].lower == pytest.approx(0.95)
+
+
+def test_a_share_written_as_a_fraction_is_asked(tmp_path):
+    claims, notes = read(tmp_path, "claim_id,quantity,relation,value,population_percent\nA,ra,at_least,90,0.95\n")
+    assert claims == []
+    assert "write 95" in notes[0]["ask"]
+
+
+def test_cells_beyond_the_headings_are_named(tmp_path):
+    _, notes = read(tmp_path, "claim_id,quantity,relation,value\nA,ra,at_least,90,and,more\n")
+    assert (notes[0]["rule"], notes[0]["tier"], notes[0]["place"]) == ("claim_cells_beyond", "major", "row 2")
 
 
 def test_a_byte_order_mark_and_semicolons(tmp_path):

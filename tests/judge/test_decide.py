@@ -74,7 +74,8 @@ def test_verdict_boundaries():
 @given(value=st.floats(80, 100), u=st.floats(0.1, 3), limit=st.floats(85, 95), upper=st.booleans())
 def test_moving_by_the_margin_reaches_the_threshold(value, u, limit, upper):
     low, high = (-math.inf, limit) if upper else (limit, math.inf)
-    margin = decide.margin(value, u, low, high, GUARDED)
+    margin, beyond = decide.margin(value, u, low, high, GUARDED)
+    assert beyond in ("supported", "inconclusive", "contradicted")
     moved = value + margin if upper else value - margin
     p = float(decide.conformance_probability(moved, u, low, high))
     assert min(abs(p - 0.95), abs(p - 0.05)) < 1e-9
@@ -82,7 +83,7 @@ def test_moving_by_the_margin_reaches_the_threshold(value, u, limit, upper):
 
 @given(value=st.floats(-0.01, 0.01), u=st.floats(1e-4, 3e-3))
 def test_margin_between_two_limits(value, u):
-    margin = decide.margin(value, u, -0.003, 0.003, GUARDED)
+    margin, _ = decide.margin(value, u, -0.003, 0.003, GUARDED)
     p = float(decide.conformance_probability(abs(value) + margin, u, -0.003, 0.003))
     best = float(decide.conformance_probability(0, u, -0.003, 0.003))
     assert min(abs(p - 0.95), abs(p - 0.05)) < 1e-6
@@ -90,8 +91,14 @@ def test_margin_between_two_limits(value, u):
 
 
 def test_margin_of_the_simple_rule_is_the_distance_to_the_limit():
-    assert decide.margin(92.0, 0.5, 90, math.inf, SIMPLE) == pytest.approx(2.0)
-    assert decide.margin(92.0, 0.5, -math.inf, 90, SIMPLE) == pytest.approx(-2.0)
+    assert decide.margin(92.0, 0.5, 90, math.inf, SIMPLE) == (pytest.approx(2.0), "contradicted")
+    assert decide.margin(92.0, 0.5, -math.inf, 90, SIMPLE) == (pytest.approx(-2.0), "supported")
+
+
+def test_margin_names_the_verdict_beyond_its_threshold():
+    # L = 90, u = 0.5, 1.645 u = 0.82: the thresholds lie at 90.82 and 89.18.
+    found = {value: decide.margin(value, 0.5, 90, math.inf, GUARDED)[1] for value in (92.0, 90.7, 89.3, 88.0)}
+    assert found == {92.0: "inconclusive", 90.7: "supported", 89.3: "contradicted", 88.0: "inconclusive"}
 
 
 @pytest.mark.parametrize(("failures", "units"), [(0, 59), (1, 93), (2, 124), (3, 153)])

@@ -24,7 +24,10 @@ def evidence(
         "place": place,
         "raw": raw,
         "value": value,
+        "expanded_uncertainty": None,
+        "uncertainty_from": "stated",
         "origin": origin,
+        "standing": "accredited report",
         "operating_point": {"serial": unit, "cct_setting_K": setting},
         "role": role,
     }
@@ -59,6 +62,7 @@ def finding(**changes: Any) -> dict[str, Any]:
         "probability": 0.99999931,
         "margin": 1.59461,
         "margin_u": 3.189220,
+        "margin_to": "inconclusive",
         "statistic": "each unit",
         "definition": "CIE 13.3-1995",
         "method": "Each unit, the worst of 25 points decides. Computed from the spectrum by CIE 13.3-1995; "

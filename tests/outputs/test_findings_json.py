@@ -34,7 +34,18 @@ PROMISED = [
     "ask",
 ]
 
-EVIDENCE = ["document", "place", "raw", "value", "origin", "operating_point", "role"]
+EVIDENCE = [
+    "document",
+    "place",
+    "raw",
+    "value",
+    "expanded_uncertainty",
+    "uncertainty_from",
+    "origin",
+    "standing",
+    "operating_point",
+    "role",
+]
 
 
 def written(report: Report) -> dict:
