@@ -251,7 +251,8 @@ def judge(case: Case, plugins: Plugins, notes: Recorder) -> list[dict[str, Any]]
     for check in plugins.checks:
         if check.judge is None:
             continue
-        mine = tuple(claim for claim in case.claims if giver.get(claim.quantity.name) is check)
+        # A check that gives no quantity observes; it sees every claim and answers none.
+        mine = tuple(claim for claim in case.claims if not check.gives or giver.get(claim.quantity.name) is check)
         try:
             tables = check.judge(replace(case, claims=mine))
             own = _valid_findings(tables["findings"]) if "findings" in tables else []

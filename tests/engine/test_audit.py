@@ -252,6 +252,75 @@ def test_printed_values_that_the_spectrum_does_not_give_are_observed(tmp_path):
     assert found == {(tab_separated.name, quantity) for quantity in ("rf", "r3", "r14")}
 
 
+def test_a_data_sheet_that_contradicts_a_claim_is_asked_about_and_decides_nothing(tmp_path):
+    sheet = "serial,Ra,standing\n1,85,data sheet\n"
+    run = audit.run(folder_with(tmp_path, "A,Sedge,ra,at_least,90,", report__csv=GOOD, sheet__csv=sheet))
+    assert run.findings[0]["verdict"] == "supported"
+    found = observed(run, "paper_conflicts")
+    assert [(row["tier"], row["document"], row["place"]) for row in found] == [("minor", "sheet.csv", "row 2, cell B2")]
+
+
+@pytest.mark.parametrize("count", [2, 60])
+def test_copies_of_one_file_count_once(tmp_path, count):
+    files = {f"copy{number}__csv": "Ra,CCT setting (K)\n95,3000\n" for number in range(count)}
+    folder = folder_with(tmp_path, "", **files)
+    (folder / "claims.csv").write_text(
+        "claim_id,product,quantity,relation,value,population_percent\nA,Sedge,ra,at_least,90,95\n", encoding="utf-8"
+    )
+    run = audit.run(folder)
+    assert run.findings[0]["verdict"] == "overreaching"
+    assert run.findings[0]["units"] == 1
+    assert len(observed(run, "document_copied")) == count - 1
+
+
+@pytest.mark.parametrize(
+    ("heading", "text"), [("Ra", "190"), ("luminous flux (lm)", "-1200"), ("power factor", "9"), ("x", "5")]
+)
+def test_an_impossible_value_is_left_out_at_its_cell(tmp_path, heading, text):
+    run = audit.run(folder_with(tmp_path, "A,Sedge,ra,at_least,90,", report__csv=f"serial,{heading}\n1,{text}\n"))
+    found = observed(run, "impossible_value")
+    assert [(row["tier"], row["place"]) for row in found] == [("major", "row 2, cell B2")]
+    assert len(run.evidence.readings) == 0
+
+
+def test_a_document_without_values_is_named(tmp_path):
+    run = audit.run(folder_with(tmp_path, "A,Sedge,ra,at_least,90,", report__csv=GOOD, bare__csv="serial,Ra\n"))
+    assert [row["document"] for row in run.observations if row["tier"] == "major"] == ["bare.csv"]
+
+
+def test_claims_alone_say_that_no_document_was_handed_in(tmp_path):
+    run = audit.run(folder_with(tmp_path, "A,Sedge,ra,at_least,90,"))
+    assert observed(run, "no_documents")[0]["tier"] == "major"
+
+
+def test_the_report_can_neither_go_into_the_folder_nor_be_read_as_a_document(tmp_path):
+    folder = folder_with(tmp_path, "A,Sedge,ra,at_least,90,", report__csv=GOOD)
+    code, output = run_cli("audit", folder, "--out", folder)
+    assert code == 2
+    assert "--out" in output
+    assert run_cli("audit", folder, "--out", folder / "out")[0] == 0
+    assert run_cli("audit", folder, "--out", folder / "out")[0] == 0
+
+
+def test_a_name_that_is_no_utf_8_is_shown_with_escapes(tmp_path):
+    folder = folder_with(tmp_path, "A,Sedge,ra,at_least,90,")
+    with open(os.fsencode(folder) + b"/bad\xff.csv", "w", encoding="utf-8") as stream:
+        stream.write(GOOD)
+    code, output = run_cli("audit", folder, "--out", tmp_path / "out")
+    assert code == 0, output
+
+
+def test_a_terminal_without_greek_letters_gets_question_marks(tmp_path):
+    folder = folder_with(
+        tmp_path, "A,Sedge,luminous_flux,at_least,90,", report__csv="serial,luminous flux (lm)\n1,950\n"
+    )
+    command = [sys.executable, "-c", "from audit.cli import main; main()", "audit", str(folder)]
+    environment = {**os.environ, "PYTHONPATH": str(HOME), "PYTHONIOENCODING": "ascii", "PYTHONUTF8": "0"}
+    done = subprocess.run(command, cwd=tmp_path, env=environment, capture_output=True, check=False)
+    assert done.returncode == 0, done.stderr
+    assert b"?v" in done.stdout
+
+
 def test_products_are_named_by_folder_when_there_are_several(tmp_path):
     folder = folder_with(tmp_path, "A,Sedge 80,ra,at_least,90,\nB,Samphire,ra,at_least,90,")
     for name, text in (("sedge-80", GOOD), ("Samphire", GOOD.replace("93.0", "80.0"))):

@@ -24,7 +24,7 @@ def test_the_worst_is_the_worst_also_where_the_probability_is_1():
     assert finding["points"] == 3
 
 
-@pytest.mark.parametrize("order", itertools.permutations(range(3)))
+@pytest.mark.parametrize("order", list(itertools.permutations(range(3))))
 def test_order_of_rows_changes_no_finding(order):
     rows = flux(1000, 700, 700)
     found = run_case({"claim": AT_LEAST, "evidence": [rows[i] for i in order]})
