@@ -45,8 +45,8 @@ def judge(case: Case) -> Tables:
                     claim.claim_id,
                     document,
                     place,
-                    f"'{document}' ({book.standing(row)}) gives {value} for the {claim.quantity.title}, claimed {limits}; "
-                    "it decides nothing",
+                    f"'{document}' ({book.standing(row)}) gives {value} for the {claim.quantity.title}, "
+                    f"claimed {limits}; it decides nothing",
                     "which of the two does the maker stand by?",
                     NAME,
                 )
