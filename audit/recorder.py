@@ -17,26 +17,27 @@ BLANK_POINT: dict[str, Any] = {name: "" if kind == TEXT else math.nan for name, 
 
 def frame(table: str, rows: Sequence[tuple[Any, ...]]) -> pd.DataFrame:
     """Return rows (in the order of COLUMNS[table]) as a frame with that table's dtypes, also when empty."""
+    import numpy as np
     import pandas as pd
 
     columns = COLUMNS[table]
     values = list(zip(*rows, strict=True)) if rows else [()] * len(columns)
-    data = {
-        name: pd.Series(list(cells), dtype=TEXT if dtype == CATEGORY else dtype)
-        for (name, dtype), cells in zip(columns.items(), values, strict=True)
-    }
-    result = pd.DataFrame(data)
-    for name, dtype in columns.items():
+    data: dict[str, Any] = {}
+    for (name, dtype), cells in zip(columns.items(), values, strict=True):
         if dtype == CATEGORY:
-            result[name] = result[name].astype(CATEGORY)
-    return result
+            data[name] = pd.Categorical(pd.array(list(cells), dtype=TEXT))
+        else:  # arrays, not series: those would be aligned and copied, at four times the cost of a small document
+            data[name] = pd.array(list(cells), dtype=TEXT) if dtype == TEXT else np.array(cells, dtype=dtype)
+    return pd.DataFrame(data, copy=False)
 
 
 PLACE = ("sheet", "row", "cell")  # the columns that place_text takes, in its order
 
 
 def place_text(sheet: str, row: int, cell: str) -> str:
-    """Return a place as a person says it: sheet 'x', row 12, cell C12."""
+    """Return a place as a person says it: sheet 'x', row 12, cell C12; line 12 where a document has no cells."""
+    if row and not sheet and not cell:
+        return f"line {row}"
     parts = [
         f"sheet '{sheet}'" if sheet else "",
         f"row {row}" if row else "",
@@ -68,6 +69,19 @@ class Recorder:
             self._points[key] = len(self._points)
             self._rows["points"].append((self._points[key], *point.values()))
         return self._points[key]
+
+    def unstated(self, field: str) -> list[int]:
+        """Return the ids of the points that don't state a field."""
+        index = 1 + list(POINT_FIELDS).index(field)
+        return [row[0] for row in self._rows["points"] if row[index] == "" or row[index] != row[index]]
+
+    def fill(self, field: str, value: Any) -> int:
+        """Give the points that don't state a field this value; return how many there were."""
+        index, rows = 1 + list(POINT_FIELDS).index(field), self._rows["points"]
+        blank = self.unstated(field)
+        for point in blank:
+            rows[point] = (*rows[point][:index], value, *rows[point][index + 1 :])
+        return len(blank)
 
     def place(self, *, sheet: str = "", row: int = 0, cell: str = "", raw: str = "") -> int:
         """Return the id of a place in the document. Rows count from 1; `raw` is the text that stands there."""

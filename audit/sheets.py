@@ -13,11 +13,12 @@ import re
 import zipfile
 import zlib
 from collections import Counter
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
+from audit.blanks import blank_separated
 from audit.model import Document, Refusal
 
 MAX_BYTES = 200_000_000  # of a text file, and of a workbook unpacked
@@ -28,7 +29,17 @@ MAX_CELLS = 20_000_000  # of a sheet, blank ones included
 FAR_CELL = re.compile(rb'<c[^>]*? r="([A-Z]{3}|[A-Z]+(?=\d{6})|[A-Z]{2}(?=\d{5}))(\d+)"')
 UNCOMPUTED = re.compile(rb'<c(?![^>]* t="str")[^>]*>(?:<f[^>]*/>|<f[^>]*>[^<]*</f>)(?:<v ?/>|<v></v>)?</c>')
 DELIMITERS = "\t;,"
+NUMBER = re.compile(r"-?\d+(\.\d+)?", re.ASCII)
 QUOTED = re.compile(r'"[^"]*"')  # separators inside quotes separate nothing
+
+
+class Span(NamedTuple):
+    """Cells merged into one: first and last row and column, counted from 0."""
+
+    top: int
+    left: int
+    bottom: int
+    right: int
 
 
 @dataclass(frozen=True)
@@ -37,6 +48,11 @@ class Sheet:
 
     name: str
     rows: list[list[Any]]
+    spans: Sequence[Span] = ()  # of a workbook's merged cells; their value stands in the first
+
+    def at(self, row: int, column: int) -> tuple[int, int]:
+        """Return where a cell stands in the document; a rearranged table (plugins.ingest.blocks) leads back to it."""
+        return row, column
 
     def cell(self, row: int, column: int) -> Any:
         """Return the cell at these indices (from 0), "" where the row is shorter."""
@@ -56,6 +72,12 @@ def address(row: int, column: int) -> str:
         number, rest = divmod(number - 1, 26)
         letters = chr(ord("A") + rest) + letters
     return f"{letters}{row + 1}"
+
+
+def indices(cell: str) -> tuple[int, int]:
+    """Return row and column, counted from 0, of a spreadsheet address: AB2 is (1, 27)."""
+    letters = cell.rstrip("0123456789")
+    return int(cell[len(letters) :]) - 1, _column(letters.encode()) - 1
 
 
 def text_of(cell: Any) -> str:
@@ -106,7 +128,26 @@ def read_sheets(document: Document) -> Iterator[Sheet]:
             f"the file has {document.size:,} bytes, more than the {MAX_BYTES:,} that are read",
             ask="split it into smaller files, or hand in only the sheets that bear on the claims",
         )
-    yield from _sheets(document.file, document.sha256, document.file.stat().st_mtime_ns)
+    for sheet in _sheets(document.file, document.sha256, document.file.stat().st_mtime_ns):
+        yield _corrected(sheet, document.corrections) if document.corrections else sheet
+
+
+def _corrected(sheet: Sheet, corrections: Mapping[tuple[str, str], tuple[str, str]]) -> Sheet:
+    """Return a sheet with the right text in its corrected cells; a number stays a number if the text is one."""
+    rows = list(sheet.rows)
+    for (name, cell), (wrong, right) in corrections.items():
+        row, column = indices(cell)
+        if name != sheet.name or row >= len(rows) or column >= len(rows[row]):
+            continue
+        there = rows[row][column]
+        # The text read may be only a part of what stands in the cell, such as the value behind a key.
+        text = text_of(there)
+        text = text.replace(wrong, right, 1) if wrong and wrong in text else right
+        corrected: Any = text
+        if isinstance(there, int | float) and NUMBER.fullmatch(text):
+            corrected = float(text)
+        rows[row] = [*rows[row][:column], corrected, *rows[row][column + 1 :]]
+    return replace(sheet, rows=rows)
 
 
 @functools.lru_cache(maxsize=1)  # who looks for claims and who reads evidence follow each other on one file
@@ -140,6 +181,8 @@ def split(raw: bytes) -> list[list[Any]]:
     if b"\x00" in raw[:4096] and not raw.startswith((b"\xff\xfe", b"\xfe\xff")):
         raise Refusal("the file is neither text nor a workbook", ask="save it as CSV (UTF-8) or XLSX")
     text = decode(raw)
+    if rows := blank_separated(text):
+        return rows
     try:
         csv.field_size_limit(MAX_CELL_TEXT)
         # strict: an open quote would swallow the rest of the file into one cell
@@ -158,7 +201,9 @@ def _workbook(raw: bytes) -> Iterator[Sheet]:
         workbook = CalamineWorkbook.from_filelike(io.BytesIO(raw))
         for name in workbook.sheet_names:
             # skip_empty_area=False keeps addresses true when a sheet doesn't start at A1.
-            yield Sheet(name, workbook.get_sheet_by_name(name).to_python(skip_empty_area=False))
+            sheet = workbook.get_sheet_by_name(name)
+            spans = [Span(*first, *last) for first, last in sheet.merged_cell_ranges or ()]
+            yield Sheet(name, sheet.to_python(skip_empty_area=False), spans)
     except Exception as error:  # the library raises many kinds; each means that the workbook is damaged
         reason = re.sub(r"\s+", " ", str(error))[:200]
         raise Refusal(

@@ -19,6 +19,10 @@ class Conversion(NamedTuple):
     def apply(self, value: float) -> float:
         return value * self.factor + self.offset
 
+    def unapply(self, value: float) -> float:
+        """Return a value in the house unit as it was spelled."""
+        return (value - self.offset) / self.factor
+
 
 IDENTITY = Conversion(1.0, 0.0)
 

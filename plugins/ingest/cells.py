@@ -3,23 +3,39 @@
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
-from audit.numbers import Printed, parse_number
+from audit.numbers import (
+    BETWEEN,
+    BOUND,
+    INEXACT,
+    PLAIN,
+    SEVERAL,
+    Printed,
+    Value,
+    mark_evidence,
+    parse_number,
+    parse_value,
+)
 from audit.register import quantity_register
 from audit.sheets import text_of
 from audit.units import conversion, is_unit
 from audit.units import fold as fold_unit
-from plugins.ingest.headings import READING, Meaning
+from plugins.ingest.headings import READING, UNCERTAINTY, Meaning
 
-NO_VALUE = frozenset({"", "-", "--", "---", "–", "—", "n/a", "n.a."})
+NO_VALUE = frozenset({"", "-", "--", "---", "----", "–", "––", "—", "−", "…", "/", "n/a", "n.a.", "na", "n. a.",
+                      "k. a.", "unknown", "not measured", "not tested", "not applicable", "not available", "n/m",
+                      "n.m.", "n/t"})  # fmt: skip
 MAX_FRACTION = 1.5  # a flux maintenance of 1.02 is a fraction; in per cent nothing of interest is that low
-WITH_UNIT = re.compile(r"([+\-−]?[\d.]+(?:[eE][+\-]?\d+)?)\s*(\D.*)")
+KINDS = {
+    BETWEEN: "is a range, which is no reading",
+    SEVERAL: "lists several values, and which was measured isn't said",
+    INEXACT: "holds a value and its uncertainty: give the uncertainty a column of its own",
+}
 
 
 @dataclass(frozen=True)
@@ -30,6 +46,7 @@ class Number:
     resolution: float = math.nan
     problem: str = ""
     fraction: bool = False  # a bare number that may be a fraction, where per cent is meant
+    remark: str = ""  # words behind the number, kept beside it
 
 
 NOTHING = Number()
@@ -40,33 +57,48 @@ def has_value(cell: Any) -> bool:
     return text_of(cell).casefold() not in NO_VALUE
 
 
-def number(cell: Any, meaning: Meaning) -> Number:
-    """Return a cell under a heading as a number in the heading's house unit; a cell's own unit comes first."""
+def number(cell: Any, meaning: Meaning, decimal: str = ".") -> Number:
+    """Return a cell under a heading as a number in the heading's house unit; a cell's own unit comes first.
+
+    `decimal` is the decimal mark of the column; a cell that proves another one by itself (41,8) is read by that.
+    """
     if not has_value(cell):
         return NOTHING
-    printed, convert, own_unit = parse_number(cell), meaning.conversion, ""
-    if printed is None:
-        text = text_of(cell)
-        if meaning.role == "uncertainty":
-            text = text.lstrip("±").strip()
-        match = WITH_UNIT.fullmatch(text)
-        printed = parse_number(match[1] if match else text)
-        own_unit = match[2] if match else ""
-        if printed is None or (own_unit and not is_unit(own_unit)):
-            return Number(problem=f"'{text_of(cell)[:60]}' is no number{_comma(text)}")
-        if own_unit:
-            try:
-                convert = conversion(own_unit, meaning.unit)
-            except ValueError as error:
-                return Number(problem=f"in '{text_of(cell)[:60]}' {error}")
-    value = printed.value * convert.factor if meaning.role == "uncertainty" else convert.apply(printed.value)
-    per_cent = fold_unit(meaning.spelled_unit or meaning.unit) == "%" and not own_unit
-    fraction = per_cent and abs(printed.value) <= MAX_FRACTION
-    return Number(value, printed.resolution * abs(convert.factor), fraction=fraction)
+    found = _value(cell, decimal)
+    if found and found.qualifier == "±" and meaning.role == UNCERTAINTY:
+        found = Value(PLAIN, found.value, found.resolution, found.unit)
+    if problem := _problem(cell, found):
+        return Number(problem=problem)
+    assert found is not None  # or it had a problem
+    try:
+        convert = conversion(found.unit, meaning.unit) if found.unit else meaning.conversion
+    except ValueError as error:
+        return Number(problem=f"in '{text_of(cell)[:60]}' {error}")
+    value = found.value * convert.factor if meaning.role == UNCERTAINTY else convert.apply(found.value)
+    per_cent = fold_unit(meaning.spelled_unit or meaning.unit) == "%" and not found.unit
+    fraction = per_cent and abs(found.value) <= MAX_FRACTION
+    return Number(value, found.resolution * abs(convert.factor), fraction=fraction, remark=found.remark)
 
 
-def _comma(text: str) -> str:
-    return ": write the decimal mark as a point and leave out thousands marks" if re.search(r"\d,\d", text) else ""
+def _value(cell: Any, decimal: str) -> Value | None:
+    if isinstance(cell, str) and decimal == "," and (plain := parse_number(cell, ",")):
+        return Value(PLAIN, *plain)  # the usual case, and the quick one
+    if isinstance(cell, str) and ("," in cell or decimal == ","):
+        decimal = mark_evidence(cell).decimal or decimal
+    return parse_value(cell, decimal)
+
+
+def _problem(cell: Any, found: Value | None) -> str:
+    text = text_of(cell)[:60]
+    if found is None:
+        return f"'{text}' is no number"
+    if found.kind == BOUND:
+        return f"'{text}' is a bound ({found.qualifier}), which is no reading of {found.value:g}"
+    if found.kind in KINDS:
+        return f"'{text}' {KINDS[found.kind]}"
+    if found.unit and not is_unit(found.unit):
+        return f"'{text}' is no number: what stands behind it is no unit and may change what it means"
+    return ""
 
 
 def resolution(cells: Sequence[Any], numbers: Sequence[Number], meaning: Meaning) -> float:
@@ -87,6 +119,12 @@ def maybe_fractions(numbers: Sequence[Number]) -> bool:
     return bool(values) and all(found.fraction for found in values)
 
 
+def decimal_comma(cells: Sequence[Any]) -> bool:
+    """Whether these numbers are written with a decimal comma: some cell proves it (0,03), and none the contrary."""
+    proofs = {mark_evidence(cell).decimal for cell in cells if isinstance(cell, str) and "," in cell}
+    return "," in proofs and not any(isinstance(cell, str) and "." in cell for cell in cells)
+
+
 def as_numbers(cells: Sequence[Any]) -> np.ndarray | None:
     """Return cells as floats, or None where any of them isn't a finite number printed in the usual way."""
     try:
@@ -96,7 +134,8 @@ def as_numbers(cells: Sequence[Any]) -> np.ndarray | None:
                 raise ValueError
         values = np.fromiter(map(float, cells), np.float64, len(cells))
     except (TypeError, ValueError):
-        found: list[Printed | None] = [parse_number(cell) for cell in cells]  # a typographic minus, blanks
+        decimal = "," if decimal_comma(cells) else "."
+        found: list[Printed | None] = [parse_number(cell, decimal) for cell in cells]  # a typographic minus, blanks
         if None in found:
             return None
         values = np.array([printed.value for printed in found if printed])
@@ -105,4 +144,5 @@ def as_numbers(cells: Sequence[Any]) -> np.ndarray | None:
 
 def first_bad(cells: Sequence[Any]) -> int:
     """Return the index of the first cell that isn't a number."""
-    return next(index for index, cell in enumerate(cells) if parse_number(cell) is None)
+    decimal = "," if decimal_comma(cells) else "."
+    return next(index for index, cell in enumerate(cells) if parse_number(cell, decimal) is None)

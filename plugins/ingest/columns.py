@@ -4,21 +4,31 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
 
+from audit.answers import answer_line, question, used_by
 from audit.model import NUMBER, POINT_FIELDS
-from audit.numbers import parse_number
 from audit.register import quantity_register
 from audit.sheets import Sheet, text_of
-from plugins.ingest.cells import Number, has_value, maybe_fractions, number, resolution
+from plugins.ingest.ambiguity import (
+    settle_dates,
+    settle_duv,
+    settle_fractions,
+    settle_impossible,
+    settle_marks,
+    settle_mean,
+    settle_uniform,
+    split_pair,
+)
+from plugins.ingest.cells import has_value
+from plugins.ingest.column import Column
 from plugins.ingest.headings import (
     AMBIGUOUS,
     COLUMN,
-    DOCUMENT,
     LISTED,
     READING,
     REFUSED,
@@ -30,29 +40,26 @@ from plugins.ingest.headings import (
     Meaning,
     fold,
     resolve,
+    resolve_answer,
 )
+from plugins.ingest.marks import NAMES
 from plugins.ingest.notebook import Notebook, where
+
+__all__ = ["At", "Column", "make_columns", "remark_unused", "settle_doubles", "understand", "unreadable_state"]
 
 AGREE = 1e-3  # of the value: two columns in different units (lx and fc) say the same
 SATURATION = re.compile(r"^(?:saturation|sat\.?)(?![\w ]*set)", re.IGNORECASE)
 STATE_NUMBERS = frozenset(name for name, kind in POINT_FIELDS.items() if kind == NUMBER)
 NAME_IT = "name the column after one quantity (as the quantity register does), with its unit in brackets"
+RIGHT = "nothing, if that is right; otherwise say in columns.toml what the column means"
+NO_ANSWERS: Mapping[str, str] = {}
 
 
-@dataclass(eq=False)
-class Column:
-    """One column or key: where it stands, what it means, and its cells as numbers where it holds numbers."""
+def understand(headings: Sequence[Any], layout: str = COLUMN, answers: Mapping[str, str] = NO_ANSWERS) -> list[Meaning]:
+    """Return the meaning of each heading: a person's answer first, then its words, then its neighbours.
 
-    index: int
-    heading: str
-    meaning: Meaning
-    cells: list[Any] = field(default_factory=list)
-    numbers: list[Number] = field(default_factory=list)
-    resolution: float = math.nan
-
-
-def understand(headings: Sequence[Any], layout: str = COLUMN) -> list[Meaning]:
-    """Return the meaning of each heading; neighbours settle what a heading alone leaves open."""
+    `answers`: the lines of columns.toml for this document (Document.answers).
+    """
     texts = [text_of(heading) for heading in headings]
     folded = {fold(text) for text in texts}
     meanings = [resolve(text, layout) for text in texts]
@@ -60,55 +67,48 @@ def understand(headings: Sequence[Any], layout: str = COLUMN) -> list[Meaning]:
     for index, text in enumerate(texts):
         tristimulus = fold(text) == "Y" and {"X", "Z"} <= folded
         uniform_1960 = fold(text) in ("u", "v") and {"u'", "v'"} <= folded
-        if tristimulus or uniform_1960:
+        if key := used_by(answers, text or f"column {index + 1}"):
+            meanings[index] = _answered(key, answers[key], meanings[index])
+        elif tristimulus or uniform_1960:
             meanings[index] = Meaning(LISTED, "listed")
         elif hue and SATURATION.match(text):  # a detector may be saturated too
             meanings[index] = resolve(SATURATION.sub("saturation setting", text), layout)
     return meanings
 
 
+def _answered(key: str, answer: str, otherwise: Meaning) -> Meaning:
+    """Return what a person says a heading means; an answer that says nothing known leaves the column unused."""
+    try:
+        return replace(resolve_answer(answer), answer=key)
+    except ValueError as error:
+        why = f"its line in columns.toml can't be followed ({error})"
+        return replace(otherwise, role=REFUSED, why=why, answer=key)
+
+
 def make_columns(
     heads: Sequence[tuple[int, str, Meaning]],
     cells_of: Callable[[int], list[Any]],
     shown_as_per_cent: Callable[[int, int], bool],
+    answers: Mapping[str, str] = NO_ANSWERS,
 ) -> list[Column]:
-    """Return the columns with their cells; numbers where the meaning asks for them.
+    """Return the columns with their cells; numbers where the meaning asks for them, and what cells can settle settled.
 
     `shown_as_per_cent` takes a column's index and an item: does the workbook print that cell in per cent?
     """
-    columns = []
-    for index, heading, meaning in heads:
-        cells = cells_of(index)
-        column = Column(index, heading, settled_by_cells(meaning, cells), cells)
+    whole = [Column(index, heading, meaning, cells_of(index)) for index, heading, meaning in heads]
+    columns = [column for each in whole for column in split_pair(each)]
+    for column in columns:
+        settle_dates(column)
+    settle_uniform(columns)
+    settle_marks(columns, answers.get("decimal", ""))
+    for column in columns:
         if column.meaning.number:
-            _parse(column)
-            if maybe_fractions(column.numbers):
-                _settle_fractions(column, shown_as_per_cent)
-        columns.append(column)
+            column.parse()
+            settle_fractions(column, shown_as_per_cent)
+            settle_duv(column)
+            settle_impossible(column)
+    settle_mean(columns)
     return columns
-
-
-def _parse(column: Column) -> None:
-    column.numbers = [number(cell, column.meaning) for cell in column.cells]
-    column.resolution = resolution(column.cells, column.numbers, column.meaning)
-
-
-def _settle_fractions(column: Column, shown_as_per_cent: Callable[[int, int], bool]) -> None:
-    """Values of at most 1.5 under per cent: a workbook's format may say that 0.95 is printed as 95 %."""
-    item = next(item for item, cell in enumerate(column.cells) if has_value(cell))
-    if isinstance(column.cells[item], float) and shown_as_per_cent(column.index, item):
-        column.cells = [f"{100 * cell:.12g} %" if isinstance(cell, float) else cell for cell in column.cells]
-        _parse(column)
-    elif not column.meaning.spelled_unit:
-        why = "its values may be fractions or per cent, and its unit isn't stated"
-        column.meaning = replace(column.meaning, role=REFUSED, why=why)
-
-
-def settled_by_cells(meaning: Meaning, cells: Sequence[Any]) -> Meaning:
-    """A heading that means a number or a date (Time) means the date where no cell is a number."""
-    if "date" in meaning.targets and not any(parse_number(cell) for cell in cells):
-        return Meaning(DOCUMENT, "date")
-    return meaning
 
 
 At = Callable[[Column], tuple[int, int]]  # row and column (from 0) of a column's heading or of a key's value
@@ -148,12 +148,42 @@ def _agree(first: Column, second: Column) -> bool:
     return bool(np.isclose(a, b, rtol=AGREE, atol=rounding if math.isfinite(rounding) else 0.0, equal_nan=True).all())
 
 
+def remark_settled(columns: Sequence[Column], notebook: Notebook, sheet: Sheet, at: At) -> None:
+    """Say what was settled and by what: an answer, a rule about the values, the decimal mark."""
+    answers = notebook.recorder.document.answers
+    for column in columns:
+        meaning, heading, place = column.meaning, column.heading, where(sheet, *at(column))
+        if column.example is None:
+            continue
+        if meaning.answer and meaning.role != REFUSED:
+            message = f"'{heading}' is read as {answers[meaning.answer]}, because columns.toml says so"
+            notebook.remark("answer_used", "note", message, RIGHT, subject=heading, place=place)
+        if meaning.answer:
+            _use(notebook, meaning.answer, sheet, at(column), heading)
+        if meaning.settled:
+            what = "not used" if meaning.role == LISTED else f"read as {meaning.target}"
+            message = f"'{heading}' is {what}: {meaning.settled}"
+            notebook.remark("column_settled", "note", message, RIGHT, subject=heading, place=place)
+        if column.mark.answered:
+            _use(notebook, "decimal", sheet, at(column), heading)
+        if column.mark.why:
+            message = f"numbers are read with a decimal {NAMES[column.mark.decimal]}: {column.mark.why}"
+            notebook.remark("decimal_mark", "note", message, RIGHT, subject="decimal mark", place=place)
+        for remark in dict.fromkeys(found.remark for found in column.numbers if found.remark):
+            message = f"under '{heading}' the number is read, and '{remark}' behind it is kept as a remark"
+            notebook.remark("cell_with_remark", "note", message, RIGHT, subject=meaning.target, place=place)
+
+
+def _use(notebook: Notebook, key: str, sheet: Sheet, at: tuple[int, int], raw: str) -> None:
+    """Record which line of columns.toml was used here; lines that nobody used are remarked on at the end."""
+    notebook.answer(answer_line(key, notebook.recorder.document.answers[key]), sheet, *at, raw)
+
+
 def remark_unused(columns: Sequence[Column], notebook: Notebook, sheet: Sheet, at: At) -> None:
     """Say which columns aren't read and why; a column without any value needs no word."""
     measured = {column.meaning.target for column in columns if column.meaning.role == READING}
     for column in columns:
-        meaning, place = column.meaning, where(sheet, *at(column))
-        example = next((cell for cell in column.cells if has_value(cell)), None)
+        meaning, place, example = column.meaning, where(sheet, *at(column)), column.example
         if example is None:
             continue
         if meaning.role == UNKNOWN:
@@ -169,14 +199,18 @@ def remark_unused(columns: Sequence[Column], notebook: Notebook, sheet: Sheet, a
 
 def _remark_unreadable(column: Column, measured: set[str], notebook: Notebook, place: str) -> None:
     meaning, heading = column.meaning, column.heading
+    lines = column.lines
+    ask = question(notebook.recorder.document, lines) if lines else NAME_IT
     if meaning.role == REFUSED:
-        message = f"'{heading}' is recognised as {meaning.target}, but isn't used: {meaning.why}"
-        notebook.remark("column_not_read", "major", message, NAME_IT, subject=meaning.target, place=place)
+        known = f" is recognised as {meaning.target}, but" if meaning.target else ""
+        message = f"'{heading}'{known} isn't used: {meaning.why}"
+        notebook.remark("column_not_read", "major", message, ask, subject=meaning.target or heading, place=place)
         return
     bears = bool({meaning.target, *meaning.targets} & (quantity_register().keys() | STATE_NUMBERS))
     tier = "major" if bears and meaning.target not in measured else "minor"
-    message = f"'{heading}' isn't used: {meaning.why}. It may mean: {', '.join(meaning.candidates)}"
-    notebook.remark("column_ambiguous", tier, message, NAME_IT, subject=meaning.target or heading, place=place)
+    may = f". It may mean: {', '.join(meaning.candidates)}" if meaning.candidates else ""
+    message = f"'{heading}' isn't used: {meaning.why}{may}"
+    notebook.remark("column_ambiguous", tier, message, ask, subject=meaning.target or heading, place=place)
 
 
 def unreadable_state(columns: Sequence[Column]) -> Column | None:

@@ -16,8 +16,9 @@ from dataclasses import dataclass, replace
 from importlib import resources
 from typing import NamedTuple
 
+from audit.answers import IGNORE
 from audit.model import NUMBER, POINT_FIELDS
-from audit.register import quantity_register
+from audit.register import nearest, quantity_register
 from audit.units import IDENTITY, Conversion, conversion, is_unit
 from audit.units import fold as fold_unit
 
@@ -32,12 +33,14 @@ FIELD_UNITS = {
     "drive_mA": "mA",
 }
 DOCUMENT_KEYS = (
-    "standing", "report_number", "laboratory", "method", "instrument", "instrument_serial", "date", "sample_origin",
-    "title", "operator", "remark",
+    "standing", "report_number", "laboratory", "accreditation", "method", "instrument", "instrument_serial", "supply",
+    "date", "date_received", "date_tested", "date_issued", "manufacturer", "client", "sample_origin", "title",
+    "operator", "remark",
 )  # fmt: skip
 READING, UNCERTAINTY, STATE, DOCUMENT = "reading", "uncertainty", "state", "document"
 WAVELENGTH, SPECTRAL, LISTED = "wavelength", "spectral", "listed"
 AMBIGUOUS, REFUSED, UNKNOWN = "ambiguous", "refused", "unknown"
+PAIRED = "paired"  # two coordinates in one cell
 # What a spelling with several meanings means in a column of a table, as a key of an instrument's export (whose
 # model and serial are the instrument's), and as a key of a report (where it stays ambiguous).
 COLUMN, EXPORT, REPORT = "column", "export", "report"
@@ -46,7 +49,7 @@ USED = (READING, UNCERTAINTY, STATE, DOCUMENT, WAVELENGTH, SPECTRAL)
 
 # Marks that look alike and that Unicode's own folding (NFKC) leaves apart.
 LOOKALIKES = str.maketrans(dict.fromkeys("′’‘`´ʹʼ", "'") | dict.fromkeys("⊿△∆▵", "Δ") | {"ɸ": "φ", "″": "''"})
-SEPARATORS = re.compile(r"[\s_\-‐‑–—−.,:;#*\"()\[\]{}]+")
+SEPARATORS = re.compile(r"[\s_\-‐‑–—−.,:;#*\"()\[\]{}«»“”„]+")
 COORDINATE = re.compile(r"(?<![^\W\d_])([xyzuvXYZUV])(?![^\W\d_])")
 BRACKETS = re.compile(r"(?P<words>.+?)\s*[(\[{](?P<inner>[^()\[\]{}]*(?:\([^()]*\)[^()\[\]{}]*)?)[)\]}]")
 COVERAGE = re.compile(r"[(\[,;\s]*\bk\s*=\s*(\d+(?:\.\d+)?)[)\]]?")
@@ -61,13 +64,23 @@ UNCERTAINTIES = (
 EDITION = re.compile(
     r"\b(?:ANSI[/ ]?)?(?:IES[ -]?)?(?:(TM)-?(30)(-\d\d)?|(CIE) ?(224|13\.3)([:-]\d{4})?)(?![\d.])", re.IGNORECASE
 )
+# Regulation (EU) 2019/2015, Annex V: "..., expressed in W", "..., rounded to the nearest 100 K" behind the name.
+EXPRESSED = re.compile(r"(?P<words>.+?),? expressed in (?P<unit>\S+)", re.IGNORECASE)
+ROUNDED = re.compile(r",? rounded to .+", re.IGNORECASE)
+PAIR = re.compile(
+    r"(?:[^()\[\]]*(?:chroma|colou?r|coord|CIE|farb|色)[^()\[\]]*[\s(\[])?[(\[]?"
+    r"(?:(x) ?(?:,|/|;|&|and) ?(y)|(u'?) ?(?:,|/|;|&|and) ?(v'?))[)\]]?",
+    re.IGNORECASE,
+)
+FOOTNOTE = re.compile(r"\s*(?:[*†‡]+|[¹²³⁴-⁹]+\))$")
 LIFE = re.compile(r"(L\d{2}(?:B\d{2})?)\b\s*(?:life|lifetime|hours)?", re.IGNORECASE)
 STATISTIC_WORD = (
-    "rated|nominal|nom|declared|claimed|target|typical|typ|average|avg|mean|median|min(?:imum)?|max(?:imum)?"
+    "rated|nominal(?:es|e)?|nom|declared|claimed|target|typical|typ|average|avg|mean|median|min(?:imum)?|max(?:imum)?"
 )
 STATISTICS = (
     re.compile(rf"(?P<word>{STATISTIC_WORD})\.?\s+(?P<of>.+)", re.IGNORECASE),
     re.compile(rf"(?P<of>.+?)\s*[(\s](?P<word>{STATISTIC_WORD})\.?\)?", re.IGNORECASE),
+    re.compile(r"(?P<word>Nenn|Bemessungs)-?(?P<of>\w.+)", re.IGNORECASE),
 )
 HARMLESS = re.compile(r"\b(?:as )?(?:measured|tested|actual|reported|initial)\b", re.IGNORECASE)
 
@@ -94,11 +107,19 @@ class Meaning:
     candidates: tuple[str, ...] = ()  # the readings that its words allow, for a person
     targets: tuple[str, ...] = ()  # and the targets among them
     why: str = ""  # why a heading that was recognised can't be used
+    choices: tuple[str, ...] = ()  # the meanings that a line of columns.toml may give it
+    settled: str = ""  # which rule settled a heading that was open, in words for a person
+    answer: str = ""  # the heading in columns.toml by which a person settled it
 
     @property
     def number(self) -> bool:
         """Whether the cells under this heading are numbers."""
         return self.role in (READING, UNCERTAINTY) or POINT_FIELDS.get(self.target) == NUMBER
+
+    @property
+    def open(self) -> bool:
+        """Whether a person has to say what it means before it can be used."""
+        return self.role in (AMBIGUOUS, REFUSED)
 
 
 def fold(text: str) -> str:
@@ -178,8 +199,45 @@ def resolve(heading: str, layout: str = COLUMN) -> Meaning:
     text = " ".join(heading.split())
     coverage = COVERAGE.search(text)
     bare = (text[: coverage.start()] + text[coverage.end() :]).strip() if coverage else text
-    found = _uncertainty(bare, float(coverage[1]) if coverage else 0.0)
-    return found or _plain(bare, layout)
+    bare = FOOTNOTE.sub("", ROUNDED.sub("", bare))
+    found = _uncertainty(bare, float(coverage[1]) if coverage else 0.0) or _plain(bare, layout)
+    pair = PAIR.fullmatch(bare.translate(LOOKALIKES)) if found.role in (UNKNOWN, REFUSED) else None
+    return _paired(*filter(None, pair.groups())) if pair else found
+
+
+def _paired(first: str, second: str) -> Meaning:
+    """Two coordinates in one cell; a pair of u, v without primes doesn't say which diagram it belongs to."""
+    targets = {"x": "x", "y": "y", "u'": "u_prime", "v'": "v_prime"}
+    found = tuple(targets.get(name, "") for name in (first, second))
+    return Meaning(PAIRED, targets=found) if all(found) else Meaning(UNKNOWN)
+
+
+def resolve_answer(answer: str) -> Meaning:
+    """Return the meaning that a line of columns.toml gives: a name of the register or a field, with or without unit.
+
+    The words of a heading will do too, if they mean one thing. Raises ValueError, with the nearest name, otherwise.
+    """
+    if answer.casefold() == IGNORE:
+        return Meaning(LISTED, IGNORE)
+    name, bracket, unit = answer.partition("[")
+    try:
+        found = (
+            _choose((Entry(name.strip()),), unit.strip(" ]"), COLUMN)
+            if bracket
+            else _choose((Entry(answer),), "", COLUMN)
+        )
+    except LookupError:
+        found = resolve(answer)
+    if found.role == REFUSED:
+        raise ValueError(found.why)
+    if found.role not in USED:
+        close = nearest(name, quantity_register())
+        hint = f"is '{close}' meant? " if close else ""
+        raise ValueError(
+            f"'{answer[:60]}' means no single quantity or operating-point column: {hint}"
+            "see audit/quantities/register.csv for the names"
+        )
+    return found
 
 
 def _uncertainty(text: str, coverage: float) -> Meaning | None:
@@ -194,7 +252,9 @@ def _uncertainty(text: str, coverage: float) -> Meaning | None:
                 continue
             standard = parts.get("letter") == "u" or (parts.get("kind") or "").lower() == "standard"
             found = replace(of, role=UNCERTAINTY, coverage=coverage or (1.0 if standard else 2.0))
-            return _relative(found) if parts["relative"] or fold_unit(unit) == "%" else found
+            if parts["relative"]:
+                return replace(found, relative=True, spelled_unit="%")
+            return _relative(found) if fold_unit(unit) == "%" else found
     return None
 
 
@@ -202,12 +262,15 @@ def _relative(found: Meaning) -> Meaning:
     """A percentage is relative where the quantity isn't one itself; there it could mean either."""
     if found.unit in ("%", "1", "index"):
         why = "per cent of the value, or percentage points?"
-        return replace(found, role=AMBIGUOUS, candidates=("relative uncertainty", "absolute uncertainty"), why=why)
+        choices = (f"relative uncertainty of {found.target}", f"uncertainty of {found.target}")
+        return replace(found, role=AMBIGUOUS, candidates=choices, choices=choices, why=why)
     return replace(found, relative=True, spelled_unit="%")
 
 
 def _splits(text: str) -> Iterator[tuple[str, str]]:
     """Yield (words, unit) for each way in which a heading may carry its unit."""
+    if match := EXPRESSED.fullmatch(text):
+        yield match["words"], match["unit"]
     if match := BRACKETS.fullmatch(text):
         yield match["words"], match["inner"].strip()
     for mark in (" / ", "/", ","):
@@ -254,7 +317,7 @@ def _with_definition(text: str, layout: str) -> Meaning | None:
             return replace(found, definition=definition)
     if not _statistic(text, layout):
         why = f"'{match['inner']}' is neither a unit for it nor a qualifier that is known here"
-        return replace(found, role=REFUSED, why=why)
+        return replace(found, role=REFUSED, why=why, choices=(found.target, IGNORE))
     return None
 
 
@@ -266,7 +329,8 @@ def _statistic(text: str, layout: str) -> Meaning | None:
         return None
     word = match["word"]
     why = f"'{word}' says a rated value or a statistic, which is no measurement of one unit"
-    return replace(found, role=AMBIGUOUS, candidates=(f"{word.lower()} value", f"measured {found.target}"), why=why)
+    candidates = (f"{word.lower()} value", f"measured {found.target}")
+    return replace(found, role=AMBIGUOUS, candidates=candidates, why=why, choices=(found.target, IGNORE))
 
 
 def _choose(entries: tuple[Entry, ...], unit: str, layout: str) -> Meaning:
@@ -277,7 +341,10 @@ def _choose(entries: tuple[Entry, ...], unit: str, layout: str) -> Meaning:
         candidates = tuple(f"{entry.target} ({house_unit(entry.target)})".replace(" ()", "") for entry in entries)
         targets = tuple(entry.target for entry in entries)
         why = "its words have several meanings"
-        return Meaning(AMBIGUOUS, spelled_unit=unit, candidates=candidates, targets=targets, why=why)
+        choices = tuple(dict.fromkeys([*(_choice(entry, unit) for entry in entries), IGNORE]))
+        return Meaning(
+            AMBIGUOUS, "", spelled_unit=unit, candidates=candidates, targets=targets, why=why, choices=choices
+        )
     (target, own_unit) = entries[0]
     role, house = role_of(target), house_unit(target)
     meaning = Meaning(role, target, house, spelled_unit=unit or own_unit)
@@ -288,7 +355,14 @@ def _choose(entries: tuple[Entry, ...], unit: str, layout: str) -> Meaning:
     try:
         return replace(meaning, conversion=conversion(unit or own_unit, house))
     except ValueError as error:
-        return replace(meaning, role=REFUSED, why=str(error))
+        return replace(meaning, role=REFUSED, why=str(error), choices=(f"{target} [{house}]", IGNORE))
+
+
+def _choice(entry: Entry, unit: str) -> str:
+    if entry.target == "listed":
+        return IGNORE
+    spelled = unit or entry.unit
+    return f"{entry.target} [{spelled}]" if spelled and _converts(spelled, entry) else entry.target
 
 
 def _settled_by(unit: str, entries: tuple[Entry, ...]) -> tuple[Entry, ...]:

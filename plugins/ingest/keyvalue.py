@@ -6,21 +6,37 @@ are two spectra of one measurement and are kept apart. Model and serial in an ex
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
+from audit.answers import used_by
+from audit.numbers import parse_number
 from audit.sheets import Sheet, text_of
 from audit.units import is_unit
 from plugins.ingest.cells import has_value
-from plugins.ingest.columns import At, Column, make_columns, remark_unused, settle_doubles, understand, unreadable_state
-from plugins.ingest.headings import DOCUMENT, EXPORT, READING, REPORT, STATE, UNCERTAINTY, UNKNOWN
+from plugins.ingest.columns import (
+    At,
+    Column,
+    make_columns,
+    remark_settled,
+    remark_unused,
+    settle_doubles,
+    understand,
+    unreadable_state,
+)
+from plugins.ingest.headings import DOCUMENT, EXPORT, READING, REPORT, STATE, UNCERTAINTY, UNKNOWN, resolve
+from plugins.ingest.kinds import known
+from plugins.ingest.labels import PREFIX, label_of, title_fields
+from plugins.ingest.metadata import STATE_KEYS
 from plugins.ingest.notebook import Notebook, where
+from plugins.ingest.reshape import qualified
 from plugins.ingest.spectra import FEWEST, Spectra, misorder, refuse_order, wavelength_of
 from plugins.ingest.table import Unreadable, record, state
 
 FEWEST_KEYS = 3  # different ones, and half of all: prose has colons too
 VALUE = 1  # values stand in the second column
+NOTHING_STATED: Mapping[str, Any] = {}
 
 
 class Pair(NamedTuple):
@@ -30,15 +46,17 @@ class Pair(NamedTuple):
     key: str
     value: Any
     column: int = VALUE
+    words: str = ""  # the key without the operating point that it names
 
 
 @dataclass
 class Lines:
-    """The lines of a sheet by what they are: keys with values, spectral blocks, tables of more columns."""
+    """The lines of a sheet by what they are: keys with values, spectral blocks, tables of more columns, texts."""
 
     pairs: list[Pair] = field(default_factory=list)
     blocks: list[list[tuple[int, float]]] = field(default_factory=list)  # (row, wavelength)
     tables: list[list[int]] = field(default_factory=list)
+    free: list[int] = field(default_factory=list)  # one cell without a key: a title, a laboratory's name
 
 
 def sort_lines(sheet: Sheet, rows: Sequence[int]) -> Lines:
@@ -46,77 +64,154 @@ def sort_lines(sheet: Sheet, rows: Sequence[int]) -> Lines:
     lines, last = Lines(), -2
     for row in rows:
         cells = [text_of(cell) for cell in sheet.rows[row]]
-        filled = sum(1 for cell in cells if cell)
+        filled = [index for index, text in enumerate(cells) if text]
         if not filled:
             continue
-        key, wavelength = cells[0], wavelength_of(cells[0])
+        wavelength = wavelength_of(cells[0])
         if wavelength is not None and len(cells) > VALUE:
             if last != row - 1 or lines.blocks[-1][0][1] == wavelength:
                 lines.blocks.append([])
             lines.blocks[-1].append((row, wavelength))
             last = row
-        elif filled > 2 and not (filled == 3 and len(cells) > 2 and is_unit(cells[2])):
+        elif all(_titles(cells[at]) for at in filled):
+            lines.free.append(row)
+        elif len(filled) == 1:
+            _lone(lines, row, filled[0], cells)
+        elif (len(filled) == 3 and is_unit(cells[filled[2]])) or len(filled) == 2:
+            unit = f" [{cells[filled[2]]}]" if len(filled) == 3 else ""
+            value = sheet.rows[row][filled[1]]
+            lines.pairs.append(Pair(row, cells[filled[0]].rstrip(": ") + unit, value, filled[1]))
+        elif pairs := _several(sheet, row, cells, filled):
+            lines.pairs += pairs
+        else:
             if not lines.tables or lines.tables[-1][-1] != row - 1:
                 lines.tables.append([])
             lines.tables[-1].append(row)
-        elif len(cells) > VALUE and filled > 1:
-            unit = f" [{cells[2]}]" if filled == 3 else ""
-            lines.pairs.append(Pair(row, key + unit, sheet.rows[row][VALUE]))
-        elif ":" in key:  # both in one cell
-            key, _, value = key.partition(":")
-            lines.pairs.append(Pair(row, key.strip(), value.strip(), 0))
-        elif len(cells) > VALUE:
-            lines.pairs.append(Pair(row, key, ""))
     short = [row for block in lines.blocks if len(block) < FEWEST for row, _ in block]
     lines.blocks = [block for block in lines.blocks if len(block) >= FEWEST]
     lines.pairs += [Pair(row, text_of(sheet.rows[row][0]), sheet.rows[row][VALUE]) for row in short]
     return lines
 
 
+def _titles(text: str) -> bool:
+    """Whether a text states settings and nothing else: it titles a table; the ambient is said of a whole document."""
+    label = label_of(text)
+    return label.whole and "ambient_C" not in label.fields
+
+
+def _lone(lines: Lines, row: int, index: int, cells: Sequence[str]) -> None:
+    """Sort a line with one cell: key and value in it, a key without a value, or free text."""
+    key, mark, value = cells[index].partition(":")
+    if mark and (known(key.strip()) or not (title_fields(cells[index]) or PREFIX.match(cells[index]))):
+        lines.pairs.append(Pair(row, key.strip(), value.strip(), index))
+        return
+    lines.free.append(row)
+    if index == 0 and len(cells) > VALUE and resolve(key).role != UNKNOWN:
+        lines.pairs.append(Pair(row, key, ""))
+
+
+def _several(sheet: Sheet, row: int, cells: Sequence[str], filled: Sequence[int]) -> list[Pair]:
+    """Return the pairs of a line with several: key, value, key, value, the keys known or ending in a colon."""
+    keys, values = filled[::2], filled[1::2]
+    if len(keys) != len(values) or not all(known(cells[at].rstrip(": ")) or cells[at].endswith(":") for at in keys):
+        return []
+    if any(known(cells[at]) and not is_unit(cells[at]) for at in values):
+        return []
+    return [Pair(row, cells[at].rstrip(": "), sheet.rows[row][to], to) for at, to in zip(keys, values, strict=True)]
+
+
 def is_keyvalue(sheet: Sheet) -> bool:
     """Whether the first column holds keys that are known here, or a spectrum's wavelengths after some keys."""
     lines = sort_lines(sheet, range(min(len(sheet.rows), 1000)))
-    meanings = understand([pair.key for pair in lines.pairs], EXPORT)
-    known = [(meaning.role, meaning.target, meaning.candidates) for meaning in meanings if meaning.role != UNKNOWN]
+    meanings = understand([found[1] if (found := qualified(pair.key)) else pair.key for pair in lines.pairs], EXPORT)
+    known = [
+        (meaning.role, meaning.target, meaning.candidates, str(label_of(pair.key).fields))
+        for pair, meaning in zip(lines.pairs, meanings, strict=True)
+        if meaning.role != UNKNOWN
+    ]
     enough = len(set(known)) >= FEWEST_KEYS and len(known) >= len(meanings) / 2
     return enough or (bool(known) and bool(lines.blocks))
 
 
-def read_keyvalue(notebook: Notebook, sheet: Sheet, rows: Sequence[int], export: bool) -> dict[str, Any] | None:
+def read_keyvalue(
+    notebook: Notebook, sheet: Sheet, rows: Sequence[int], export: bool, stated: Mapping[str, Any] = NOTHING_STATED
+) -> dict[str, Any] | None:
     """Read pairs and spectra of these rows; return the state they give, None if it's stated but can't be read.
 
     `export`: an instrument wrote the lines. Otherwise they stand above a table, whose rows share their state.
     """
     lines = sort_lines(sheet, rows)
     layout = EXPORT if export or lines.blocks else REPORT
-    pairs = {pair.row: pair for pair in lines.pairs}
-    meanings = understand([pair.key for pair in pairs.values()], layout)
-    columns = make_columns(
-        [(pair.row, pair.key, meaning) for pair, meaning in zip(pairs.values(), meanings, strict=True)],
-        lambda row: [pairs[row].value],
-        lambda row, _: notebook.shown_as_per_cent(sheet, row, pairs[row].column),
-    )
-
-    def at(column: Column) -> tuple[int, int]:
-        return column.index, pairs[column.index].column
-
-    settle_doubles(columns, notebook, sheet, at)
-    remark_unused(columns, notebook, sheet, at)
+    groups: dict[tuple[tuple[str, Any], ...], list[Pair]] = {(): []}
+    for pair in lines.pairs:
+        found = qualified(pair.key)  # Lumen maintenance at 2,000 h
+        point = tuple(found[0].items()) if found else ()
+        groups.setdefault(point, []).append(pair._replace(words=found[1]) if found else pair)
+    columns, at = _columns(notebook, sheet, groups.pop(()), layout)
     for column in columns:
-        if column.meaning.role == DOCUMENT and has_value(column.cells[0]):
-            notebook.document(column.meaning.target, column.cells[0], sheet, *at(column))
+        target = column.meaning.target
+        key = target if column.meaning.role == DOCUMENT else STATE_KEYS.get(target, "")
+        if key and column.meaning.role in (DOCUMENT, STATE) and has_value(column.cells[0]):
+            notebook.document(key, _with_unit(column), sheet, *at(column))
+    for row in lines.free:
+        for index, cell in enumerate(sheet.rows[row]):
+            notebook.free(cell, sheet, row, index)
     for table in lines.tables:
         first = text_of(next(filter(has_value, sheet.rows[table[0]]), ""))
         notebook.listed(f"'{first}'", f"a table of {len(table)} lines", where(sheet, table[0]))
     fields = _state(notebook, sheet, columns, at)
-    if fields is not None and (lines.blocks or any(column.meaning.role == READING for column in columns)):
-        point = notebook.recorder.point(**fields)
-        readings = [column for column in columns if column.meaning.role == READING]
-        uncertainties = {column.meaning.target: column for column in columns if column.meaning.role == UNCERTAINTY}
-        record(notebook, sheet, readings, uncertainties, 0, point, at)
-        for block in lines.blocks:
-            _read_block(notebook, sheet, block, point)
+    if fields is not None:
+        _record(notebook, sheet, columns, at, dict(stated) | fields, lines.blocks)
+        for point, pairs in groups.items():
+            _record(notebook, sheet, *_columns(notebook, sheet, pairs, layout), dict(stated) | fields | dict(point), [])
     return fields
+
+
+def _columns(notebook: Notebook, sheet: Sheet, pairs: Sequence[Pair], layout: str) -> tuple[list[Column], At]:
+    """Return pairs of keys and values as columns of one cell, and what leads to the value's place."""
+    answers = notebook.recorder.document.answers
+    texts = [pair.key if used_by(answers, pair.key) else pair.words or pair.key for pair in pairs]
+    meanings = understand(texts, layout, answers)
+    columns = make_columns(
+        [(index, pair.key, meaning) for index, (pair, meaning) in enumerate(zip(pairs, meanings, strict=True))],
+        lambda index: [pairs[index].value],
+        lambda index, _: notebook.shown_as_per_cent(sheet, pairs[index].row, pairs[index].column),
+        answers,
+    )
+
+    def at(column: Column) -> tuple[int, int]:
+        return pairs[column.index].row, pairs[column.index].column
+
+    settle_doubles(columns, notebook, sheet, at)
+    remark_settled(columns, notebook, sheet, at)
+    remark_unused(columns, notebook, sheet, at)
+    return columns, at
+
+
+def _record(
+    notebook: Notebook,
+    sheet: Sheet,
+    columns: Sequence[Column],
+    at: At,
+    fields: Mapping[str, Any],
+    blocks: Sequence[Sequence[tuple[int, float]]],
+) -> None:
+    """Record the readings and spectra of one operating point."""
+    readings = [column for column in columns if column.meaning.role == READING]
+    if not readings and not blocks:
+        return
+    point = notebook.recorder.point(**fields)
+    uncertainties = {column.meaning.target: column for column in columns if column.meaning.role == UNCERTAINTY}
+    record(notebook, sheet, readings, uncertainties, 0, point, at)
+    for block in blocks:
+        _read_block(notebook, sheet, block, point)
+
+
+def _with_unit(column: Column) -> Any:
+    """Return a value as the document prints it, with the unit that stands in its key."""
+    bare = column.meaning.role == STATE and column.meaning.number and parse_number(column.cells[0])
+    unit = column.meaning.spelled_unit or column.meaning.unit
+    return f"{text_of(column.cells[0])} {unit}" if bare else column.cells[0]
 
 
 def _state(notebook: Notebook, sheet: Sheet, columns: Sequence[Column], at: At) -> dict[str, Any] | None:
@@ -147,8 +242,3 @@ def _read_block(notebook: Notebook, sheet: Sheet, block: Sequence[tuple[int, flo
     spectra = Spectra(notebook, sheet, wavelengths)
     spectra.add([sheet.cell(row, VALUE) for row, _ in block], lambda item: (block[item][0], VALUE), point)
     spectra.keep()
-
-
-def key_rows(sheet: Sheet, stop: int) -> Iterator[int]:
-    """Yield the rows above a table that aren't blank."""
-    yield from (row for row in range(stop) if any(has_value(cell) for cell in sheet.rows[row]))

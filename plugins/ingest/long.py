@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
@@ -10,45 +9,31 @@ import numpy as np
 
 from audit.sheets import Sheet, text_of
 from plugins.ingest.cells import as_numbers, first_bad, has_value
-from plugins.ingest.columns import Column, make_columns, remark_unused, understand
-from plugins.ingest.headings import AMBIGUOUS, READING, SPECTRAL, STATE, UNKNOWN, WAVELENGTH
-from plugins.ingest.notebook import Notebook, plain, where
-from plugins.ingest.spectra import Spectra, misorder, refuse_order
-from plugins.ingest.table import SUMMARIES, Unreadable, read_document, state, with_unit_row
-
-SETTINGS = (
-    ("cct_setting_K", re.compile(r"(?<![\w.])(\d{4,5})\s*K\b")),
-    ("level_percent", re.compile(r"(?<![\w.])(\d+(?:\.\d+)?)\s*%")),
-    ("hours", re.compile(r"(?<![\w.])(\d+)\s*h(?:rs?|ours?)?\b", re.IGNORECASE)),
-    ("drive_mA", re.compile(r"(?<![\w.])(\d+(?:\.\d+)?)\s*mA\b")),
-)
-UNIT = re.compile(r"\s*[\[(]([^\[\]()]*/\s*nm[^\[\]()]*|[^\[\]()]*nm-1)[\])]\s*$", re.IGNORECASE)
-SERIAL_WORD = re.compile(r"^(?:unit|sample|specimen|serial|dut|no\.?|s/n|#)[\s:#.]+", re.IGNORECASE)
+from plugins.ingest.columns import Column, make_columns, remark_settled, remark_unused, understand
+from plugins.ingest.headings import AMBIGUOUS, COLUMN, READING, SPECTRAL, STATE, UNKNOWN, WAVELENGTH, Meaning, resolve
+from plugins.ingest.kinds import numeric, only_cell
+from plugins.ingest.labels import is_summary, settings_of
+from plugins.ingest.notebook import Notebook, where
+from plugins.ingest.reshape import remark_summary
+from plugins.ingest.spectra import Spectra, misorder, refuse_order, wavelength_run
+from plugins.ingest.table import Unreadable, heading_at, read_document, state
+from plugins.ingest.titles import Stated, settle
 
 
-def settings_of(heading: str) -> tuple[dict[str, Any], str]:
-    """Return the operating point that a spectrum's heading names ("unit 2, 3000 K 50 %"), and its spectral unit."""
-    unit = UNIT.search(heading)
-    text = heading[: unit.start()] if unit else heading
-    fields: dict[str, Any] = {}
-    for target, pattern in SETTINGS:
-        if match := pattern.search(text):
-            fields[target] = float(match[1])
-            text = text[: match.start()] + " " + text[match.end() :]
-    serial = SERIAL_WORD.sub("", " ".join(text.replace("_", " ").split()).strip(" ,;@-")).strip(" ,;@-")
-    return fields | ({"serial": serial} if serial else {}), unit[1].strip() if unit else ""
-
-
-def read_long(notebook: Notebook, sheet: Sheet, header: int, defaults: Mapping[str, Any]) -> None:
-    """Read one sheet; `header` is the index of its heading row, `defaults` the state stated above it."""
-    headings = sheet.rows[header]
-    meanings, first = with_unit_row(sheet, header, understand(headings))
-    rows = [row for row in range(first, len(sheet.rows)) if any(text_of(cell) for cell in sheet.rows[row])]
+def read_long(notebook: Notebook, sheet: Sheet, keys: Mapping[str, Any], stated: Sequence[Stated]) -> None:
+    """Read a block with its headings in row 0; `keys` and `stated` give the state as for tables."""
+    headings, answers = sheet.rows[0], notebook.recorder.document.answers
+    meanings = understand(headings, COLUMN, answers)
+    rows = [row for row in range(1, len(sheet.rows)) if any(text_of(cell) for cell in sheet.rows[row])]
+    meanings = _axis_first(sheet, meanings, rows)
+    rows = _without_footer(notebook, sheet, rows, meanings)
     columns = make_columns(
         [(index, text_of(headings[index]), meaning) for index, meaning in enumerate(meanings)],
         lambda index: sheet.column(index, rows),
         lambda index, item: notebook.shown_as_per_cent(sheet, rows[item], index),
+        answers,
     )
+    remark_settled(columns, notebook, sheet, heading_at)
     read_document(columns, notebook, sheet, rows)
     axes = [column for column in columns if column.meaning.role == WAVELENGTH]
     values = _value_columns(columns)
@@ -59,18 +44,47 @@ def read_long(notebook: Notebook, sheet: Sheet, header: int, defaults: Mapping[s
             "major",
             "it has wavelengths, but which columns are the values of one spectrum can't be told",
             "give it one column of wavelengths and one column per spectrum, headed by the unit's serial",
-            place=where(sheet, header),
+            place=where(sheet, 0),
         )
         return
     used = {*values, *axes}
     rest = [column for column in columns if column not in used]
     for column in rest:
         if column.meaning.role == READING and any(has_value(cell) for cell in column.cells):
-            notebook.unknown(column.heading, next(filter(has_value, column.cells)), where(sheet, header, column.index))
-    remark_unused(rest, notebook, sheet, lambda column: (header, column.index))
+            notebook.unknown(column.heading, next(filter(has_value, column.cells)), where(sheet, 0, column.index))
+    remark_unused(rest, notebook, sheet, heading_at)
+    defaults = settle(notebook, sheet, states, keys, _unstated(stated, values) if not states else stated)
+    if defaults is None:
+        return
     reader = _Long(notebook, sheet, rows, axes[0], defaults)
     if reader.sound():
         reader.read_grouped(values[0], states) if states else reader.read_columns(values)
+
+
+def _axis_first(sheet: Sheet, meanings: list[Meaning], rows: Sequence[int]) -> list[Meaning]:
+    """A heading that may mean wavelengths (λ) does where a run of them stands below and no other column has one."""
+    if any(meaning.role == WAVELENGTH for meaning in meanings):
+        return meanings
+    for index, meaning in enumerate(meanings):
+        if "spd_wavelength" in meaning.targets and wavelength_run([sheet.cell(row, index) for row in rows[:50]]):
+            return [*meanings[:index], resolve("wavelength [nm]"), *meanings[index + 1 :]]
+    return meanings
+
+
+def _without_footer(notebook: Notebook, sheet: Sheet, rows: list[int], meanings: Sequence[Meaning]) -> list[int]:
+    """Leave out lines of text below the spectra; a row that has values needs its wavelength."""
+    axis = next((index for index, meaning in enumerate(meanings) if meaning.role == WAVELENGTH), 0)
+    while rows and not numeric(sheet.cell(rows[-1], axis)) and only_cell(sheet.rows[rows[-1]]) is not None:
+        alone = only_cell(sheet.rows[rows[-1]]) or 0
+        notebook.free(sheet.cell(rows[-1], alone), sheet, rows[-1], alone)
+        rows = rows[:-1]
+    return rows
+
+
+def _unstated(stated: Sequence[Stated], values: Sequence[Column]) -> list[Stated]:
+    """Leave out what every heading of a spectrum states itself."""
+    own = [settings_of(column.heading)[0] for column in values if column.meaning.role == UNKNOWN]
+    return [each for each in stated if not own or not all(each.field in fields for fields in own)]
 
 
 def _value_columns(columns: Sequence[Column]) -> list[Column]:
@@ -129,9 +143,8 @@ class _Long:
             fields, unit = settings_of(column.heading)
             if column.meaning.role == SPECTRAL or alone:
                 fields, unit = {}, column.meaning.spelled_unit or unit
-            if plain(str(fields.get("serial", ""))) in SUMMARIES:
-                message = f"the column '{column.heading}' sums up others and isn't read as a unit"
-                self.notebook.remark("summary_row", "note", message, "nothing, if it's no unit's name")
+            if is_summary(str(fields.get("serial", ""))):
+                remark_summary(self.notebook, column.heading, where(self.sheet, 0, column.index))
                 continue
             self._add(column, _filled(column.cells), fields, unit)
         self._keep()
@@ -170,7 +183,8 @@ class _Long:
 
     def _add(self, column: Column, items: Sequence[int], fields: dict[str, Any], unit: str) -> None:
         grid = self.wavelengths[list(items)]
-        block = self.blocks.setdefault((grid.tobytes(), unit), Spectra(self.notebook, self.sheet, grid, unit))
+        named = column.meaning.role != UNKNOWN
+        block = self.blocks.setdefault((grid.tobytes(), unit), Spectra(self.notebook, self.sheet, grid, unit, named))
         point = self.notebook.recorder.point(**(dict(self.defaults) | fields))
         block.add([column.cells[item] for item in items], lambda item: (self.rows[items[item]], column.index), point)
 

@@ -2,67 +2,52 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 
+from audit.answers import IGNORE, USED, answer_line, question
 from audit.model import TEST_OBJECTS, Document
-from audit.recorder import Recorder
+from audit.recorder import Recorder, place_text
 from audit.sheets import Sheet, address, shown_as_per_cent, text_of
 from audit.standings import NOT_STATED, STANDINGS
+from plugins.ingest.metadata import (
+    STANDING_SPELLINGS,
+    TEST_OBJECT_SPELLINGS,
+    Fact,
+    Statements,
+    facts_of_pair,
+    facts_of_text,
+    one_of,
+    plain,
+)
+
+__all__ = ["Notebook", "plain", "where"]
 
 MAX_PLACES = 3
-SPLIT = ("standing", "report_number", "laboratory", "sample_origin")  # one document has one of each
-
-STANDING_SPELLINGS: Mapping[str, tuple[str, ...]] = {
-    "accredited report": ("accredited", "accredited laboratory", "accredited lab", "accredited test report",
-                          "accredited laboratory report", "iso 17025", "iso/iec 17025"),
-    "maker's laboratory": ("makers laboratory", "maker's lab", "manufacturer's laboratory", "manufacturer laboratory",
-                           "manufacturer's lab", "manufacturer lab", "in-house laboratory", "in-house lab", "in house"),
-    "simulation": ("simulated", "calculation", "calculated", "simulation result"),
-    "own measurement with a portable instrument": ("own measurement", "portable instrument", "handheld instrument",
-                                                   "hand-held instrument", "field measurement", "site measurement"),
-    "data sheet": ("datasheet", "cut sheet", "cutsheet", "leaflet", "product information sheet", "spec sheet"),
-    NOT_STATED: ("", "unknown", "-", "n/a"),
-}  # fmt: skip
-TEST_OBJECT_SPELLINGS: Mapping[str, tuple[str, ...]] = {
-    "package": ("led package", "led", "packaged led", "led component"),
-    "module": ("led module", "led board", "light source module"),
-    "light engine": ("led light engine", "engine"),
-    "lamp": ("led lamp", "bulb", "retrofit lamp", "integrated lamp", "integrated led lamp"),
-    "luminaire": ("led luminaire", "light fixture", "fixture", "luminaires", "light fitting", "fitting"),
-}
-
-
-def plain(text: str) -> str:
-    """Return a word with one kind of apostrophe, dash and blank, in lower case."""
-    for mark in "’‘`´′":
-        text = text.replace(mark, "'")
-    return " ".join(text.replace("–", "-").replace("‑", "-").replace("_", " ").casefold().split())
-
-
-def one_of(text: str, spellings: Mapping[str, Iterable[str]]) -> str | None:
-    """Return the word of a closed list that this text spells, or None."""
-    wanted = {plain(text), plain(text.partition("(")[0])}  # "accredited report (ISO/IEC 17025)"
-    return next((word for word, usual in spellings.items() if word in wanted or wanted & set(usual)), None)
+MAX_LINES = 10  # of columns.toml that one question proposes
 
 
 def where(sheet: Sheet, row: int, column: int | None = None) -> str:
     """Return a place in words, from indices that count from 0: sheet 'x', row 12, cell C12."""
     parts = [f"sheet '{sheet.name}'"] if sheet.name else []
-    parts.append(f"row {row + 1}")
+    at = sheet.at(row, column or 0)
+    parts.append(f"row {at[0] + 1}")
     if column is not None:
-        parts.append(f"cell {address(row, column)}")
+        parts.append(f"cell {address(*at)}")
     return ", ".join(parts)
 
 
 class Notebook:
     """A Recorder for the evidence, and the remarks of one document gathered by cause until `close`."""
 
-    def __init__(self, document: Document):
-        self.recorder = Recorder(document)
+    def __init__(self, document: Document, by: str = "tabular"):
+        self.recorder, self.by = Recorder(document), by
         self._gathered: dict[tuple[str, str, str, str, str], list[str]] = {}
         self._listed: list[str] = []
         self._unknown: list[str] = []
-        self._said: dict[str, dict[str, int]] = {}
+        self._unanswered: list[str] = []
+        self._statements = Statements()
+        self._answers: dict[str, tuple[Sheet, int, int, str]] = {}  # line of columns.toml -> where it was used first
+        self._read: set[tuple[str, str]] = set()  # what was read before says nothing new
 
     def remark(self, rule: str, tier: str, message: str, ask: str, *, subject: str = "", place: str = "") -> None:
         """Keep a remark; remarks that differ only in their place become one observation."""
@@ -76,23 +61,50 @@ class Notebook:
         """A heading that nothing here knows, with an example of what stands under it."""
         example = text_of(cell)
         self._unknown.append(f"'{heading or '(no heading)'}' (such as '{example[:40]}'; {place})")
+        if heading:
+            self._unanswered.append(heading)
 
     def document(self, key: str, cell: object, sheet: Sheet, row: int, column: int) -> None:
-        """Keep what a document says about itself, once per different value."""
-        value = text_of(cell)
-        if key == "standing":
-            value = self._standing(value, where(sheet, row, column))
-        if value and value not in self._said.setdefault(key, {}):
-            raw = text_of(cell)
-            self._said[key][value] = self.place(sheet, row, column, raw)
+        """Keep what a cell says under a key about the document as a whole, once per different value."""
+        at = sheet.at(row, column)
+        self.pair(key, text_of(cell), sheet.name, at[0] + 1, address(*at))
+
+    def free(self, cell: object, sheet: Sheet, row: int, column: int) -> None:
+        """Keep what a cell without a key says about the document: titles and lines above or below a table."""
+        at = sheet.at(row, column)
+        self.text(text_of(cell), sheet.name, at[0] + 1, address(*at))
+
+    def pair(self, key: str, text: str, sheet: str = "", row: int = 0, cell: str = "") -> None:
+        """Keep what a text says under a key, a target of the vocabulary such as report_number. Rows count from 1."""
+        if text and (key, text) not in self._read:
+            self._read.add((key, text))
+            self._keep(facts_of_pair(key, text), text, sheet, row, cell)
+
+    def text(self, text: str, sheet: str = "", row: int = 0, cell: str = "") -> None:
+        """Keep what a free text says about the document. Rows count from 1."""
+        if text and ("", text) not in self._read:
+            self._read.add(("", text))
+            self._keep(facts_of_text(text), text, sheet, row, cell)
+
+    def _keep(self, facts: Iterable[Fact], raw: str, sheet: str, row: int, cell: str) -> None:
+        for fact in facts:
+            if fact.key == "standing" and fact.keyed:
+                fact = fact._replace(value=self._standing(fact.value, place_text(sheet, row, cell)))
+            place = self.recorder.place(sheet=sheet, row=row, cell=cell, raw=raw)
+            self._statements.add(fact, place, place_text(sheet, row, cell))
+
+    def answer(self, line: str, sheet: Sheet, row: int, column: int, raw: str) -> None:
+        """Record which line of columns.toml was used for the cell at these indices."""
+        self._answers.setdefault(line, (sheet, row, column, raw))
 
     def place(self, sheet: Sheet, row: int, column: int, raw: str) -> int:
         """Return the id of the place of one cell."""
-        return self.recorder.place(sheet=sheet.name, row=row + 1, cell=address(row, column), raw=raw)
+        at = sheet.at(row, column)
+        return self.recorder.place(sheet=sheet.name, row=at[0] + 1, cell=address(*at), raw=raw)
 
     def shown_as_per_cent(self, sheet: Sheet, row: int, column: int) -> bool:
         """Whether the document prints the number of this cell in per cent, by its format."""
-        return shown_as_per_cent(self.recorder.document, sheet.name, address(row, column))
+        return shown_as_per_cent(self.recorder.document, sheet.name, address(*sheet.at(row, column)))
 
     def _standing(self, text: str, place: str) -> str:
         word = one_of(text, STANDING_SPELLINGS)
@@ -116,27 +128,25 @@ class Notebook:
 
     def close(self) -> None:
         """Turn what was gathered into metadata and observations."""
-        for key, values in self._said.items():
-            if key in SPLIT and len(values) > 1:
-                self.remark(
-                    "document_not_one",
-                    "major",
-                    f"rows of this document differ in {key.replace('_', ' ')} ({', '.join(values)}), which belongs to"
-                    " a document as a whole; it's taken as not stated",
-                    f"split it into one document for each {key.replace('_', ' ')}",
-                    subject=key,
-                )
-                continue
-            for value, place in values.items():
-                self.recorder.metadata(key, value, place)
+        self._statements.settle(self)
+        for line, place in self._answers.items():
+            self.recorder.metadata(USED, line, self.place(*place))
         for (rule, tier, message, ask, subject), places in self._gathered.items():
             shown = "; ".join(dict.fromkeys(place for place in places[:MAX_PLACES] if place))
             more = f" and {len(places) - MAX_PLACES} more" if len(places) > MAX_PLACES else ""
             times = f" ({len(places)} times)" if len(places) > 1 else ""
-            self.recorder.observe(
-                rule, tier, message + times, ask=ask, subject=subject, place=shown + more, by="tabular"
-            )
+            self.recorder.observe(rule, tier, message + times, ask=ask, subject=subject, place=shown + more, by=self.by)
         self._lists()
+
+    def _name_them(self) -> str:
+        """Return what to do about headings that nothing here knows, with the lines of columns.toml for the first."""
+        remedy = "if one of them bears on a claim, give it the name of a quantity or of an operating-point column"
+        names = list(dict.fromkeys(self._unanswered))
+        if not names:
+            return remedy
+        example = 'the name with its unit in place of ignore, such as "ra" or "input_power [W]"'
+        lines = [answer_line(name, IGNORE, "" if number else example) for number, name in enumerate(names[:MAX_LINES])]
+        return f"{remedy}: in the document, or {question(self.recorder.document, lines, 'lines such as')}"
 
     def _lists(self) -> None:
         if self._unknown:
@@ -144,8 +154,8 @@ class Notebook:
                 "column_unknown",
                 "minor",
                 "not read, because their headings aren't known: " + ", ".join(self._unknown),
-                ask="if one of them bears on a claim, give it the name of a quantity or of an operating-point column",
-                by="tabular",
+                ask=self._name_them(),
+                by=self.by,
             )
         if self._listed:
             self.recorder.observe(
@@ -153,5 +163,5 @@ class Notebook:
                 "note",
                 "known, but not used: " + ", ".join(self._listed),
                 ask="nothing, unless a claim rests on one of them",
-                by="tabular",
+                by=self.by,
             )

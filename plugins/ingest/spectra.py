@@ -47,8 +47,16 @@ def misorder(wavelengths: Sequence[float] | np.ndarray) -> int:
 class Spectra:
     """Collects the spectra of one sheet that share their wavelengths; sound ones are kept in one block."""
 
-    def __init__(self, notebook: Notebook, sheet: Sheet, wavelengths: Sequence[float] | np.ndarray, unit: str = ""):
-        self.notebook, self.sheet, self.unit = notebook, sheet, unit
+    def __init__(
+        self,
+        notebook: Notebook,
+        sheet: Sheet,
+        wavelengths: Sequence[float] | np.ndarray,
+        unit: str = "",
+        named: bool = True,
+    ):
+        """`named`: a heading says that these are values of light."""
+        self.notebook, self.sheet, self.unit, self.named = notebook, sheet, unit, named
         self.wavelengths = np.asarray(wavelengths, dtype=np.float64)
         self._power: list[np.ndarray] = []
         self._points: list[int] = []
@@ -65,9 +73,10 @@ class Spectra:
             self._refuse("all its values are zero: no light was measured", where(self.sheet, *at(0)))
         else:
             raw = ", ".join(text_of(cell) for cell in cells[:3]) + ", ..."
-            cell = f"{address(*at(0))}:{address(*at(len(cells) - 1))}"
-            row = at(0)[0] + 1
-            self._places.append(self.notebook.recorder.place(sheet=self.sheet.name, row=row, cell=cell, raw=raw))
+            first, last = self.sheet.at(*at(0)), self.sheet.at(*at(len(cells) - 1))
+            cell = f"{address(*first)}:{address(*last)}"
+            place = self.notebook.recorder.place(sheet=self.sheet.name, row=first[0] + 1, cell=cell, raw=raw)
+            self._places.append(place)
             self._power.append(power)
             self._points.append(point)
 
@@ -81,9 +90,19 @@ class Spectra:
             place=place,
         )
 
+    def _doubt(self) -> None:
+        """Say that values from 0 to 1 of which nothing states what they are may be no light at all."""
+        power = np.vstack(self._power)
+        if not self.unit and not self.named and power.min() >= 0 and power.max() <= 1:
+            message = "nothing says what its spectra are: they are taken as power of light, not as reflectance"
+            ask = "if they are reflectances or transmittances, take the file out: no light source has them"
+            place = where(self.sheet, 0)
+            self.notebook.remark("spectrum_kind", "minor", message, ask, subject="spectrum", place=place)
+
     def keep(self) -> None:
         """Hand the sound spectra to the recorder."""
         if self._power:
+            self._doubt()
             self.notebook.recorder.spectra(
                 self.wavelengths, np.vstack(self._power), self._points, self._places, unit=self.unit
             )

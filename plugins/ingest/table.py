@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterator, Mapping, Sequence
 from functools import partial
 from itertools import pairwise
@@ -10,19 +11,26 @@ from typing import Any
 
 from audit.model import NUMBER, POINT_FIELDS
 from audit.sheets import Sheet, text_of
-from audit.units import is_unit
+from plugins.ingest.blocks import Block
 from plugins.ingest.cells import NOTHING, has_value
-from plugins.ingest.columns import At, Column, make_columns, remark_unused, settle_doubles, understand, unreadable_state
-from plugins.ingest.headings import DOCUMENT, READING, STATE, UNCERTAINTY, UNKNOWN, Meaning, resolve
-from plugins.ingest.notebook import Notebook, plain, where
+from plugins.ingest.columns import (
+    At,
+    Column,
+    make_columns,
+    remark_settled,
+    remark_unused,
+    settle_doubles,
+    understand,
+    unreadable_state,
+)
+from plugins.ingest.headings import COLUMN, DOCUMENT, READING, STATE, UNCERTAINTY, UNKNOWN, Meaning
+from plugins.ingest.kinds import numeric, only_cell
+from plugins.ingest.labels import claims, is_summary
+from plugins.ingest.notebook import Notebook, where
+from plugins.ingest.reshape import ALSO_STATE, remark_claimed, remark_summary
 from plugins.ingest.spectra import Spectra, misorder, refuse_order, wavelength_run
+from plugins.ingest.titles import Stated, settle
 
-# Rows that sum up others are no unit's measurement.
-SUMMARIES = frozenset({"average", "avg", "mean", "median", "min", "minimum", "max", "maximum", "sd", "s.d.", "std",
-                       "std dev", "std. dev.", "stdev", "standard deviation", "sum", "total", "spread",
-                       "range"})  # fmt: skip
-# A measured case temperature is also the state in which the rest of its row was measured.
-ALSO_STATE = {"case_temperature": "case_C"}
 CORRECT = "correct the cell, or leave it blank if there is no value"
 
 
@@ -34,23 +42,31 @@ class Unreadable(Exception):
         self.column, self.why = column, why
 
 
-def read_table(notebook: Notebook, sheet: Sheet, header: int, defaults: Mapping[str, Any]) -> None:
-    """Read one sheet; `header` is the index of its heading row, `defaults` the state stated above it."""
-    headings = sheet.rows[header]
-    meanings = understand(headings)
+# A blank cell under one of these, below one that isn't, may or may not mean "as above": settings are never guessed.
+GROUPED = ("serial", "hours", "level_percent", "cct_setting_K", "channel")
+
+
+def read_table(notebook: Notebook, block: Block, keys: Mapping[str, Any], stated: Sequence[Stated]) -> None:
+    """Read a table with its headings in row 0.
+
+    `keys`: the state that keys above it give to all rows; `stated`: what titles and names give to rows without.
+    """
+    headings, answers = block.rows[0], notebook.recorder.document.answers
+    meanings = understand(headings, COLUMN, answers)
     unknown = [found.role == UNKNOWN for found in meanings]
     run = wavelength_run([text if free else "" for text, free in zip(headings, unknown, strict=True)])
-    meanings, first = with_unit_row(sheet, header, meanings)
-    rows = list(_data_rows(notebook, sheet, first, len(headings)))
+    rows = list(_data_rows(notebook, block, len(headings)))
     heads = [(index, text_of(headings[index]), meaning) for index, meaning in enumerate(meanings) if index not in run]
     columns = make_columns(
         heads,
-        lambda index: sheet.column(index, rows),
-        lambda index, item: notebook.shown_as_per_cent(sheet, rows[item], index),
+        lambda index: block.column(index, rows),
+        lambda index, item: notebook.shown_as_per_cent(block, rows[item], index),
+        answers,
     )
-    settle_doubles(columns, notebook, sheet, lambda column: (header, column.index))
-    remark_unused(columns, notebook, sheet, lambda column: (header, column.index))
-    read_document(columns, notebook, sheet, rows)
+    settle_doubles(columns, notebook, block, heading_at)
+    remark_settled(columns, notebook, block, heading_at)
+    remark_unused(columns, notebook, block, heading_at)
+    read_document(columns, notebook, block, rows)
     if blocked := unreadable_state(columns):
         notebook.remark(
             "rows_not_read",
@@ -59,41 +75,33 @@ def read_table(notebook: Notebook, sheet: Sheet, header: int, defaults: Mapping[
             " measured and can't be read",
             "mend that column's heading or its cells",
             subject=blocked.heading,
-            place=where(sheet, header, blocked.index),
+            place=where(block, 0, blocked.index),
         )
         return
-    points = _read_rows(notebook, sheet, rows, columns, defaults, bool(run))
+    states = [column for column in columns if column.meaning.role == STATE]
+    defaults = settle(notebook, block, states, keys, stated)
+    if defaults is None:
+        return
+    points = _read_rows(notebook, block, rows, columns, defaults, bool(run))
     if run:
-        _read_spectra(notebook, sheet, header, run, points)
+        _read_spectra(notebook, block, run, points)
 
 
-def with_unit_row(sheet: Sheet, header: int, meanings: list[Meaning]) -> tuple[list[Meaning], int]:
-    """Return the meanings with the units of a row of units below the headings, if any, and where the data begin."""
-    below = [text_of(cell) for cell in sheet.rows[header + 1]] if header + 1 < len(sheet.rows) else []
-    units = [text.strip("[]() ") for text in below]
-    stated = [unit for unit in units if unit not in ("", "1", "-", "–")]
-    if not stated or not all(is_unit(unit) for unit in stated):
-        return meanings, header + 1
-    headings = [text_of(cell) for cell in sheet.rows[header]]
-    units += [""] * (len(headings) - len(units))
-    return [
-        resolve(f"{heading} [{unit}]")
-        if unit and not meaning.spelled_unit and (meaning.number or meaning.targets)
-        else meaning
-        for heading, unit, meaning in zip(headings, units, meanings, strict=False)
-    ], header + 2
+def heading_at(column: Column) -> tuple[int, int]:
+    """Return where a column's heading stands in a block."""
+    return 0, column.index
 
 
-def _data_rows(notebook: Notebook, sheet: Sheet, first: int, width: int) -> Iterator[int]:
-    for row in range(first, len(sheet.rows)):
-        cells = sheet.rows[row]
+def _data_rows(notebook: Notebook, block: Sheet, width: int) -> Iterator[int]:
+    for row in range(1, len(block.rows)):
+        cells = block.rows[row]
         if len(cells) > width and any(has_value(cell) for cell in cells[width:]):
             notebook.remark(
                 "row_not_read",
                 "major",
                 "a row has more cells than the table has headings, so its cells may stand under wrong headings",
                 "put quotes around text with the separating mark in it, or give every column a heading",
-                place=where(sheet, row),
+                place=where(block, row),
             )
         elif any(text_of(cell) for cell in cells[:3]) or any(text_of(cell) for cell in cells):
             yield row
@@ -110,7 +118,7 @@ def read_document(columns: Sequence[Column], notebook: Notebook, sheet: Sheet, r
 
 def _read_rows(
     notebook: Notebook,
-    sheet: Sheet,
+    sheet: Block,
     rows: Sequence[int],
     columns: Sequence[Column],
     defaults: Mapping[str, Any],
@@ -123,6 +131,19 @@ def _read_rows(
     extra = _also_states(states, readings)
     points = []
     for item, row in enumerate(rows):
+        if (alone := only_cell(sheet.rows[row])) is not None and len(columns) > 1 and not spectral:
+            _line_of_text(notebook, sheet, row, alone, last=not _rows_follow(sheet, rows[item + 1 :]))
+            continue
+        names = _names(sheet, row, states, item)
+        if summary := next(filter(is_summary, names), ""):
+            remark_summary(notebook, summary, where(sheet, row))
+            continue
+        if claimed := next(filter(claims, names), ""):
+            remark_claimed(notebook, claimed, where(sheet, row))
+            continue
+        if not spectral and all(column.numbers[item] is NOTHING for column in readings):
+            _no_value(notebook, sheet, row)
+            continue
         try:
             fields = state(notebook, states + extra, item)
         except Unreadable as problem:
@@ -130,17 +151,58 @@ def _read_rows(
             place = where(sheet, row, problem.column.index)
             notebook.remark("row_not_read", "major", message, CORRECT, subject=problem.column.heading, place=place)
             continue
-        if plain(str(fields.get("serial", ""))) in SUMMARIES:
-            message = f"a row named '{fields['serial']}' sums up others and isn't read as a unit"
-            notebook.remark("summary_row", "note", message, "nothing, if it's no unit's name", place=where(sheet, row))
-            continue
-        if not spectral and all(column.numbers[item] is NOTHING for column in readings):
-            _no_value(notebook, sheet, row)
+        if blank := _blank_in_group(states, {*fields, *defaults, *sheet.named}, item):
+            _remark_blank(notebook, sheet, row, blank)
             continue
         point = notebook.recorder.point(**{**defaults, **fields})
         points.append((row, point))
         record(notebook, sheet, readings, uncertainties, item, point, partial(_in_row, row))
     return points
+
+
+def _names(sheet: Sheet, row: int, states: Sequence[Column], item: int) -> list[str]:
+    """Return the cells in which a row may say that it is no unit's: the first, and those of numbers and serials."""
+    telling = [column for column in states if column.meaning.number or column.meaning.target == "serial"]
+    return [text_of(cell) for cell in (sheet.cell(row, 0), *(column.cells[item] for column in telling))]
+
+
+def _blank_in_group(states: Sequence[Column], stated: set[str], item: int) -> Column | None:
+    """Return a column whose cell is blank below one that isn't: whether that one holds here too isn't said."""
+    for column in states:
+        grouped = column.meaning.target in GROUPED and column.meaning.target not in stated
+        if grouped and any(has_value(cell) for cell in column.cells[:item]):
+            return column
+    return None
+
+
+def _remark_blank(notebook: Notebook, sheet: Sheet, row: int, column: Column) -> None:
+    message = f"a row isn't used: its cell under '{column.heading}' is blank, and whether it is as above isn't said"
+    ask = f"write the value of '{column.heading}' into every row"
+    notebook.remark("state_blank", "major", message, ask, subject=column.heading, place=where(sheet, row, column.index))
+
+
+def _rows_follow(sheet: Sheet, rows: Sequence[int]) -> bool:
+    """Whether any of these rows has more than one cell."""
+    return any(only_cell(sheet.rows[row]) is None for row in rows)
+
+
+def _line_of_text(notebook: Notebook, sheet: Sheet, row: int, column: int, last: bool) -> None:
+    """A row with one cell only: a footnote, or a line between rows that may say something of those below."""
+    text = sheet.cell(row, column)
+    notebook.free(text, sheet, row, column)
+    if sum(map(numeric, text_of(text).split())) > 1:
+        message = (
+            f"a row isn't used: which of its numbers stand under which headings can't be told ('{text_of(text)[:60]}')"
+        )
+        ask = "separate its cells as those of the other rows, and mark a missing value with '-'"
+        notebook.remark("row_not_read", "major", message, ask, place=where(sheet, row))
+        return
+    if last:
+        _no_value(notebook, sheet, row)
+        return
+    message = f"'{text_of(text)[:60]}' stands alone between the rows of a table; what it says of those below isn't used"
+    ask = "if it states their setting or their unit, give the table a column for it"
+    notebook.remark("line_in_table", "minor", message, ask, place=where(sheet, row))
 
 
 def _no_value(notebook: Notebook, sheet: Sheet, row: int) -> None:
@@ -232,13 +294,13 @@ def _expanded(
 
 
 def _read_spectra(
-    notebook: Notebook, sheet: Sheet, header: int, run: Mapping[int, float], points: Sequence[tuple[int, int]]
+    notebook: Notebook, sheet: Sheet, run: Mapping[int, float], points: Sequence[tuple[int, int]]
 ) -> None:
     indices = list(run)
     if wrong := misorder(list(run.values())):
-        refuse_order(notebook, sheet, (header, indices[wrong - 1]), (header, indices[wrong]))
+        refuse_order(notebook, sheet, (0, indices[wrong - 1]), (0, indices[wrong]))
         return
-    spectra = Spectra(notebook, sheet, list(run.values()))
+    spectra = Spectra(notebook, sheet, list(run.values()), named=_named(sheet, run))
     first, last = indices[0], indices[-1] + 1
     solid = all(b - a == 1 for a, b in pairwise(indices))
     for row, point in points:
@@ -250,6 +312,11 @@ def _read_spectra(
         else:
             _no_value(notebook, sheet, row)
     spectra.keep()
+
+
+def _named(sheet: Sheet, run: Mapping[int, float]) -> bool:
+    """Whether the headings say more than wavelengths: Spectral Data 380[nm], Intensity 380 nm."""
+    return bool(re.search(r"[^\W\d]{4,}", text_of(sheet.rows[0][next(iter(run))])))
 
 
 def _cell_of(row: int, indices: Sequence[int], item: int) -> tuple[int, int]:

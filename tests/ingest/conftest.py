@@ -13,9 +13,9 @@ import pytest
 
 from audit.model import Document, Tables
 from audit.recorder import frame
-from plugins.ingest import companion, tabular
+from plugins.ingest import companion, spectral_xml, tabular
 
-READERS = (*tabular.register_readers(), *companion.register_readers())
+READERS = (*tabular.register_readers(), *companion.register_readers(), *spectral_xml.register_readers())
 
 
 def document(path: Path) -> Document:

@@ -195,9 +195,17 @@ def test_an_unknown_standing_is_not_stated_and_asked_about(read):
     assert "accredited report" in tables.observation("standing_unknown").message
 
 
-@pytest.mark.parametrize("key", ["Standing", "Report number", "Laboratory", "Sample origin"])
-def test_what_belongs_to_the_document_may_not_differ_between_rows(read, key):
-    tables = read(f"serial,Ra,{key}\n1,90,simulation\n2,91,data sheet\n")
+@pytest.mark.parametrize(
+    ("key", "first", "second"),
+    [
+        ("Standing", "simulation", "data sheet"),
+        ("Report number", "LR-0417", "LR-0418"),
+        ("Laboratory", "Fenside", "Quernstow"),
+        ("Sample origin", "maker", "store"),
+    ],
+)
+def test_what_belongs_to_the_document_may_not_differ_between_rows(read, key, first, second):
+    tables = read(f"serial,Ra,{key}\n1,90,{first}\n2,91,{second}\n")
     assert tables["metadata"].empty
     found = tables.observation("document_not_one")
     assert found.tier == "major"
@@ -210,7 +218,7 @@ def test_document_facts_go_to_metadata_with_their_place(read):
     found = tables["metadata"].merge(tables["places"], on="place_id")
     assert found[["key", "value", "cell"]].to_numpy().tolist() == [
         ["report_number", "LR-0417", "C2"],
-        ["date", "2024-03-01", "D2"],
+        ["date_tested", "2024-03-01", "D2"],
     ]
 
 
@@ -286,7 +294,7 @@ def test_lines_above_the_table_state_what_holds_for_all_rows(read):
     assert tables.values == {"ra": [90, 91]}
     assert tables["points"]["product"].tolist() == ["Saltmarsh 60"] * 2
     assert tables["points"]["ambient_C"].tolist() == [25, 25]
-    assert tables["metadata"]["value"].tolist() == ["LR-9"]
+    assert tables["metadata"]["value"].tolist() == ["LR-9", "Saltmarsh 60", "25 °C"]
 
 
 def test_a_measured_case_temperature_is_also_a_state(read):
