@@ -110,6 +110,11 @@ class Book:
         sheet, number, cell, raw = (column[at] for column in self._places)
         return self._paths[self.document[row]], place_text(sheet, number, cell), raw
 
+    def cell(self, row: int) -> tuple[str, str]:
+        """Return the sheet and the address of the cell in which a reading stands."""
+        at = self._place_at[row]
+        return self._places[0][at], self._places[2][at]
+
     def rows(self, product: str, quantity: str) -> tuple[Rows, Rows]:
         """Return the readings of a quantity on a product, and on the packages and modules used in it."""
         key = (product_key(product), quantity)

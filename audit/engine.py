@@ -10,12 +10,15 @@ from typing import TYPE_CHECKING, Any
 import pandas as pd
 
 import audit
-from audit import wording
+from audit import answers, wording
 from audit.book import Book
 from audit.case import Case
 from audit.claims import Claim, product_key, read_claims, sheets_with_claims
 from audit.collect import collect, head_of
+from audit.decided import Corrections, beside, decide
+from audit.decisions import is_decisions, read_decisions
 from audit.gather import Part, gather
+from audit.identities import identified_findings, identified_observations
 from audit.judge import judge_claim
 from audit.model import (
     TIERS,
@@ -23,21 +26,19 @@ from audit.model import (
     Document,
     Evidence,
     Quantity,
-    Reader,
     Refusal,
     Report,
     Rule,
     Tables,
 )
 from audit.plugin_manager import Plugins, load
+from audit.reading import observe_nothing_read, read, without_copies
 from audit.recorder import Recorder
 from audit.report import build_report
 from audit.validate import validate
 
 if TYPE_CHECKING:
     pass
-
-LEAST_CONFIDENCE = 0.1  # below this a reader's recognition is no recognition
 
 
 @dataclass(frozen=True)
@@ -80,20 +81,57 @@ def run_audit(folder: Path, rule: Rule, files: tuple[Path, ...] = ()) -> Audit:
     documents = collect(folder, notes)
     if not documents and not notes.observations:
         raise Refusal(f"the folder '{folder}' is empty", ask="put the claims sheet and the documents into it")
-    claims, sheets, papers = _claims(documents, known, notes)
-    products = {product_key(claim.product): claim.product for claim in reversed(claims) if claim.product}
-    papers = _once(papers, notes)
+    settled = [document for document in documents if is_decisions(document)]
+    decisions = [decision for document in settled for decision in read_decisions(document, notes)]
+    others = [document for document in documents if document not in settled]
+    others, lines = answers.read_answers(others, notes)
+    claims, sheets, papers = _claims(others, known, notes)
+    papers = without_copies(papers, notes)
     parts = read(papers, plugins.readers, known, notes)
-    _observe_nothing_read(documents, papers, parts, notes)
+    observe_nothing_read(documents, papers, parts, notes)
+    answers.remark_unused(lines, [(part.document, part.tables) for part in parts], notes)
+    case, findings = _judged(parts, claims, rule, plugins, notes)
+    findings = identified_findings(case, findings)
+
+    def judge_again(corrections: Corrections) -> tuple[Case, list[dict[str, Any]]]:
+        silent = Recorder(Document.nowhere())  # what is tried out is observed nowhere
+        return _judged(_read_corrected(parts, corrections, plugins, silent), claims, rule, plugins, silent)
+
+    seen = identified_observations(_ordered_observations(notes.observations))
+    findings, told = decide(decisions, case, findings, seen, judge_again, notes)
+    findings = beside(findings, told)
+    observations = beside(identified_observations(_ordered_observations(notes.observations)), told)
+    roles = {document.path: "claims" for document in sheets} | {document.path: "decisions" for document in settled}
+    roles[answers.FILE] = "answers"
+    report = build_report(
+        folder.resolve().name, audit.__version__, case, documents, roles, findings, observations, told
+    )
+    return Audit(report, case.evidence, plugins, exit_status(claims, findings, observations))
+
+
+def _judged(
+    parts: Sequence[Part], claims: Sequence[Claim], rule: Rule, plugins: Plugins, notes: Recorder
+) -> tuple[Case, list[dict[str, Any]]]:
+    """Gather what was read, derive what can be computed and judge the claims; return the case and the findings."""
+    known = plugins.quantities()
+    products = {product_key(claim.product): claim.product for claim in reversed(claims) if claim.product}
     gathered = gather(parts, products, known, notes)
-    claims = _with_product(claims, products, gathered, notes)
+    named = _with_product(claims, products, gathered, notes)
     evidence = derive(gathered, plugins, known, notes)
-    case = Case(evidence, Book(evidence, known), claims, rule, known, _methods(plugins))
+    case = Case(evidence, Book(evidence, known), named, rule, known, _methods(plugins))
     findings = judge(case, plugins, notes)
     notes.adopt(evidence.observations.to_dict("records"))
-    observations = _ordered_observations(notes.observations)
-    report = build_report(folder.resolve().name, audit.__version__, case, documents, sheets, findings, observations)
-    return Audit(report, evidence, plugins, exit_status(claims, findings, observations))
+    return case, findings
+
+
+def _read_corrected(parts: Sequence[Part], corrections: Corrections, plugins: Plugins, notes: Recorder) -> list[Part]:
+    """Return the parts as they would be if the corrections stood in their documents."""
+    known, result = plugins.quantities(), []
+    for part in parts:
+        wrong = corrections.get(part.document.path)
+        again = [replace(part.document, corrections=wrong)] if wrong else []
+        result += read(again, plugins.readers, known, notes) if wrong else [part]
+    return result
 
 
 def exit_status(
@@ -102,113 +140,6 @@ def exit_status(
     """Return 0 if every claim is supported and nothing is of tier refer or major, else 1."""
     clean = bool(claims) and all(finding["verdict"] == "supported" for finding in findings)
     return 0 if clean and not any(row["tier"] in ("refer", "major") for row in observations) else 1
-
-
-def read(
-    documents: Sequence[Document], readers: Sequence[Reader], known: Mapping[str, Quantity], notes: Recorder
-) -> list[Part]:
-    """Let the most confident reader read each document; a failure is observed and the others go on."""
-    parts = []
-    for document in documents:
-        try:
-            reader = _reader_for(document, readers, notes)
-            if reader is None:
-                continue
-            tables = reader.read(document)
-            strangers = set(tables["readings"]["quantity"]) - known.keys() if "readings" in tables else set()
-            if strangers:
-                raise TypeError(f"it gave quantities that no register knows: {', '.join(sorted(strangers))}")
-            parts.append(Part(document, reader.title, tables))
-        except Refusal as refusal:
-            notes.observe(
-                "document_not_read",
-                "major",
-                f"'{document.path}': {refusal.message}",
-                ask=refusal.ask,
-                subject=document.path,
-                document=document.path,
-                place=refusal.place,
-                by="engine",
-            )
-        except Exception as error:  # a reader's defect costs its document, never the audit
-            notes.observe(
-                "reader_failed",
-                "major",
-                f"'{document.path}': the reader failed ({type(error).__name__}: {error})",
-                ask="report this with the file, or hand the data in as a table with one heading row",
-                subject=document.path,
-                document=document.path,
-                by="engine",
-            )
-    return parts
-
-
-def _once(papers: Sequence[Document], notes: Recorder) -> list[Document]:
-    """Return the documents without copies: the same bytes twice are no second measurement."""
-    first: dict[str, Document] = {}
-    for paper in papers:
-        original = first.setdefault(paper.sha256, paper)
-        if original is not paper:
-            notes.observe(
-                "document_copied",
-                "major",
-                f"'{paper.path}' is a copy of '{original.path}', byte for byte: it counts once",
-                ask="was another report meant? Send that one, or take the copy out",
-                subject=paper.path,
-                document=paper.path,
-                by="engine",
-            )
-    return list(first.values())
-
-
-def _observe_nothing_read(
-    documents: Sequence[Document], papers: Sequence[Document], parts: Sequence[Part], notes: Recorder
-) -> None:
-    """Observe documents that gave nothing, and said nothing of why; and that there is no document at all."""
-    if documents and not papers:
-        notes.observe(
-            "no_documents",
-            "major",
-            "there is no document beside the claims sheet",
-            ask="put the test reports and spectra into the folder",
-            by="engine",
-        )
-    for part in parts:
-        if not {"readings", "spectra", "observations"} & part.tables.keys():
-            notes.observe(
-                "document_without_values",
-                "major",
-                f"'{part.document.path}' holds no value that was read",
-                ask="is it empty, or are its values in another place or form? Hand them in as a table with headings",
-                subject=part.document.path,
-                document=part.document.path,
-                by="engine",
-            )
-
-
-def _reader_for(document: Document, readers: Sequence[Reader], notes: Recorder) -> Reader | None:
-    head = head_of(document)
-    bids = sorted(((reader.recognise(document, head), reader.name, reader) for reader in readers), reverse=True)
-    best = [bid for bid in bids if bid[0] == bids[0][0]] if bids else []
-    if best and best[0][0] >= LEAST_CONFIDENCE and len(best) == 1:
-        return best[0][2]
-    tied = bool(best) and best[0][0] >= LEAST_CONFIDENCE
-    tried = ", ".join(reader.title for _, _, reader in bids)
-    notes.observe(
-        "document_not_recognised",
-        "major",
-        f"'{document.path}' isn't read: "
-        + (
-            f"{' and '.join(name for _, name, _ in best)} both claim it"
-            if tied
-            else f"no reader knows it (tried: {tried})"
-        ),
-        ask="hand the data in as CSV or XLSX with a heading row, or take the file out if it is no evidence",
-        subject=document.path,
-        document=document.path,
-        by="engine",
-    )
-    return None
 
 
 def derive(evidence: Evidence, plugins: Plugins, known: Mapping[str, Quantity], notes: Recorder) -> Evidence:

@@ -13,7 +13,8 @@ from audit import wording
 from audit.model import COLUMNS, POINT_FIELDS, Document, Evidence, Grid, Quantity, Tables
 from audit.products import name_products
 from audit.recorder import PLACE, Recorder, frame, place_text
-from audit.standings import NOT_STATED
+from audit.register import possible_range
+from audit.standings import NOT_STATED, STANDINGS
 from audit.validate import MAX_EXAMPLES, validate
 
 if TYPE_CHECKING:
@@ -51,6 +52,7 @@ def gather(
     for table in ("documents", "metadata", "places", "points", "readings", "spectra", "observations"):
         tables[table] = _sound(table, tables, notes)
     tables["readings"] = _possible(tables, known, notes)
+    _ask_standing(tables, notes)
     points, how = name_products(tables, products, notes)
     tables["documents"]["product"] = how.reindex(tables["documents"]["document_id"]).fillna("").to_numpy()
     tables["points"], renumbered = _unique_points(points)
@@ -132,6 +134,31 @@ def _documents(parts: Sequence[Part], metadata: DataFrame) -> DataFrame:
     return frame("documents", rows)
 
 
+def _ask_standing(tables: Mapping[str, DataFrame], notes: Recorder) -> None:
+    """Name the documents whose readings weigh less than they might, because they don't say what they are."""
+    used = tables["places"].loc[
+        tables["places"]["place_id"].isin([*tables["readings"]["place_id"], *tables["spectra"]["place_id"]]),
+        "document_id",
+    ]
+    documents = tables["documents"]
+    silent = documents[documents["document_id"].isin(used) & (documents["standing"] == NOT_STATED)]["path"].tolist()
+    if not silent:
+        return
+    shown = ", ".join(silent[:MAX_EXAMPLES]) + (
+        f" and {len(silent) - MAX_EXAMPLES} more" if silent[MAX_EXAMPLES:] else ""
+    )
+    known = ", ".join(word for word in STANDINGS if word != NOT_STATED)
+    notes.observe(
+        "standing_not_stated",
+        "note",
+        f"{len(silent)} document(s) don't say what they are ({shown}): larger default uncertainties are assumed",
+        ask=f"add a line or a column 'standing' with one of these: {known}",
+        subject="standing",
+        document=silent[0] if len(silent) == 1 else "",
+        by="gather",
+    )
+
+
 def _tests(parts: Sequence[Part], said: pd.Series) -> list[str]:
     """Return what test each document reports: one report number of one laboratory, else the document by itself."""
     reports = [(said.get((n, "report_number"), ""), said.get((n, "laboratory"), "")) for n in range(len(parts))]
@@ -172,8 +199,8 @@ def _possible(tables: Mapping[str, DataFrame], known: Mapping[str, Quantity], no
     """Return the readings that their quantity can have; the others are observed at their cells and left out."""
     readings = tables["readings"]
     names = readings["quantity"].to_numpy(object)
-    least = np.array([known[name].least for name in names])
-    most = np.array([known[name].most for name in names])
+    ranges = {name: possible_range(known[name]) for name in set(names)}
+    least, most = (np.array([ranges[name][end] for name in names]) for end in (0, 1))
     value = readings["value"].to_numpy()
     impossible = (value < least) | (value > most)
     for name in sorted(set(names[impossible])):

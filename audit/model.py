@@ -161,6 +161,10 @@ class Document:
     file: Path
     size: int
     sha256: str
+    # What a person says should stand in a cell, to try it out: (sheet, address) -> text there, right text.
+    corrections: Mapping[tuple[str, str], tuple[str, str]] = field(default_factory=dict, hash=False)
+    # heading -> meaning, from columns.toml: what a person says of the document, no part of it
+    answers: Mapping[str, str] = field(default_factory=dict, compare=False)
 
     def read_bytes(self) -> bytes:
         return self.file.read_bytes()
@@ -273,7 +277,8 @@ class Report:
     inputs: Sequence[Mapping[str, str]]
     claims: Sequence[Mapping[str, Any]]
     findings: Sequence[Mapping[str, Any]]
-    observations: Sequence[Mapping[str, str]]
+    observations: Sequence[Mapping[str, Any]]
     readings: Sequence[Mapping[str, Any]]
     methods: Sequence[str]
     missing: Sequence[str] = ()
+    decisions: Sequence[Mapping[str, Any]] = ()

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import difflib
 import functools
+import math
 import re
 from collections.abc import Mapping
 from importlib import resources
@@ -54,6 +55,19 @@ def _quantity(row: dict[str, str]) -> Quantity:
     fields["decimals"] = int(row["decimals"])
     fields["definitions"] = tuple(row["definitions"].split("|")) if row["definitions"] else ()
     return Quantity(**fields)  # type: ignore[arg-type]
+
+
+SLACK = 0.05  # of the largest possible value, for rounding and noise
+EXACT = ("cct", "duv")  # their bounds are wide already, or a rule of their own
+
+
+def possible_range(quantity: Quantity) -> tuple[float, float]:
+    """Return the least and largest value that can be printed for a quantity: its definition's, and some slack.
+
+    A value outside is a sign of another unit or of a misread mark, never of a bad lamp.
+    """
+    slack = SLACK * quantity.most if math.isfinite(quantity.most) and quantity.name not in EXACT else 0.0
+    return quantity.least - slack, quantity.most + slack
 
 
 # What people write for a quantity; for hints only, a name is never guessed.

@@ -12,17 +12,20 @@ from audit.book import Book
 from audit.case import Case
 from audit.model import Document, Report
 
+TOLD = ("laboratory", "report_number", "method")  # what is shown of what documents say about themselves
+
 
 def build_report(
     folder: str,
     version: str,
     case: Case,
     documents: Sequence[Document],
-    claims_in: Sequence[Document],
+    roles: Mapping[str, str],
     findings: Sequence[Mapping[str, Any]],
-    observations: Sequence[Mapping[str, str]],
+    observations: Sequence[Mapping[str, Any]],
+    decisions: Sequence[Mapping[str, Any]],
 ) -> Report:
-    """Return what the writers show of an audit. `documents`: all handed in; `claims_in`: those that hold claims."""
+    """Return what the writers show of an audit. `documents`: all handed in; `roles`: what some of them are by path."""
     told = [
         {
             "claim_id": claim.claim_id,
@@ -43,25 +46,26 @@ def build_report(
             "confidence": f"{case.rule.confidence:g}",
         },
         rule=case.rule,
-        inputs=_inputs(case, documents, claims_in),
+        inputs=_inputs(case, documents, roles),
         claims=told,
         findings=findings,
         observations=observations,
         readings=readings(case.book),
         methods=tuple(dict.fromkeys(case.methods.values())),
         missing=() if case.claims else missing(case.book),
+        decisions=decisions,
     )
 
 
-def _inputs(case: Case, documents: Sequence[Document], claims_in: Sequence[Document]) -> list[dict[str, str]]:
+def _inputs(case: Case, documents: Sequence[Document], roles: Mapping[str, str]) -> list[dict[str, str]]:
     """Return every file handed in with its hash and what it was used as."""
     used = set(case.book.document.tolist())
     read = {row.path: row for row in case.evidence.documents.itertuples()}
-    sheets = {sheet.path for sheet in claims_in}
+    told = case.evidence.metadata.groupby(["document_id", "key"], sort=False)["value"].agg(", ".join).to_dict()
     inputs = []
     for document in documents:
         row = read.get(document.path)
-        role = "claims" if document.path in sheets else "evidence" if row and row.document_id in used else "not read"
+        role = roles.get(document.path) or ("evidence" if row and row.document_id in used else "not read")
         inputs.append(
             {
                 "path": document.path,
@@ -71,6 +75,7 @@ def _inputs(case: Case, documents: Sequence[Document], claims_in: Sequence[Docum
                 "product": row.product if row else "",
                 "role": role,
             }
+            | {key: told.get((row.document_id, key), "") if row else "" for key in TOLD}
         )
     return inputs
 

@@ -1,13 +1,17 @@
 """What the README shows is what happens."""
 
 import re
+import tomllib
 from pathlib import Path
 
 from click.testing import CliRunner
 
+import audit
+from audit.answers import RESERVED
 from audit.claim_cells import CONDITION_FIELDS
 from audit.cli import main
 from audit.model import VERDICTS
+from plugins.ingest.headings import resolve_answer
 
 HOME = Path(__file__).parents[1]
 README = (HOME / "README.md").read_text(encoding="utf-8")
@@ -43,6 +47,25 @@ def test_the_claims_sheet_and_the_table_shown_are_read(tmp_path):
     result = CliRunner().invoke(main, ["audit", str(tmp_path), "--out", str(tmp_path / "out")])
     assert "3 claims: 1 unevidenced, 2 supported" in result.output
     assert "major" not in result.output
+
+
+def test_the_answers_shown_are_read(tmp_path):
+    """Every line is read, and unused for want of the documents; the meanings are known."""
+    (shown,) = blocks(README, "toml")
+    (tmp_path / "columns.toml").write_text(shown, encoding="utf-8")
+    (tmp_path / "claims.csv").write_text(blocks(README, "")[1], encoding="utf-8")
+    rules = [row["rule"] for row in audit.run(tmp_path).observations if row["made_by"] == "answers"]
+    assert rules == ["answer_unused"] * len([line for line in shown.splitlines() if " = " in line])
+    for heading, meaning in tomllib.loads(shown)["LR-0431*.xlsx"].items():
+        assert heading in RESERVED or resolve_answer(meaning)
+
+
+def test_the_decisions_shown_are_read(tmp_path):
+    (tmp_path / "claims.csv").write_text(blocks(README, "")[1], encoding="utf-8")
+    (tmp_path / "decisions.csv").write_text(blocks(README, "")[3], encoding="utf-8")
+    run = audit.run(tmp_path)
+    assert [row["decision"] for row in run.report.decisions] == ["accepted", "corrected", "rejected"]
+    assert [row["rule"] for row in run.observations if row["made_by"] == "decisions"] == ["decision_stale"] * 3
 
 
 def test_the_columns_named_are_columns():

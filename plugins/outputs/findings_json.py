@@ -40,6 +40,34 @@ FINDING_KEYS = (
     "message",
     "ask",
     "claim",
+    "identity",
+    "decisions",
+    "if_corrected",
+)
+OBSERVATION_KEYS = (
+    "rule",
+    "tier",
+    "subject",
+    "document",
+    "place",
+    "message",
+    "ask",
+    "made_by",
+    "identity",
+    "decisions",
+)
+DECISION_KEYS = (
+    "identity",
+    "decision",
+    "value",
+    "reason",
+    "person",
+    "date",
+    "about",
+    "bears_on",
+    "stale",
+    "document",
+    "place",
 )
 EVIDENCE_KEYS = (
     "document",
@@ -52,8 +80,8 @@ EVIDENCE_KEYS = (
     "standing",
     "operating_point",
     "role",
+    "identity",
 )
-OBSERVATION_KEYS = ("rule", "tier", "subject", "document", "place", "message", "ask", "made_by")
 
 
 def write(report: Report) -> bytes:
@@ -66,7 +94,8 @@ def write(report: Report) -> bytes:
         "tool": report.tool,
         "inputs": [_chosen(each, INPUT_KEYS) for each in sorted(report.inputs, key=lambda each: natural(each["path"]))],
         "findings": [_finding(each) for each in in_order(report.findings)],
-        "observations": [_chosen(each, OBSERVATION_KEYS) for each in by_tier(report.observations)],
+        "observations": [_decided(each, OBSERVATION_KEYS) for each in by_tier(report.observations)],
+        "decisions": [_chosen(each, DECISION_KEYS) for each in report.decisions],
     }
     text = json.dumps(_plain(data), ensure_ascii=False, indent=1, allow_nan=False)
     # json has escaped the line ends inside texts; those that are left lay out the file.
@@ -76,7 +105,11 @@ def write(report: Report) -> bytes:
 
 def _finding(finding: Mapping[str, Any]) -> dict[str, Any]:
     evidence = [_chosen(each, EVIDENCE_KEYS) for each in finding["evidence"]]
-    return _chosen({**finding, "evidence": evidence}, FINDING_KEYS)
+    return _decided({**finding, "evidence": evidence}, FINDING_KEYS)
+
+
+def _decided(row: Mapping[str, Any], keys: Sequence[str]) -> dict[str, Any]:
+    return _chosen({**row, "decisions": [_chosen(each, DECISION_KEYS) for each in row["decisions"]]}, keys)
 
 
 def _chosen(row: Mapping[str, Any], keys: Sequence[str]) -> dict[str, Any]:

@@ -21,7 +21,9 @@ MOST_PRODUCTS = 100
 MOST_EVIDENCE = 25  # rows under one claim
 MOST_ON_PAPER = 8  # of them, in print
 CHECKING_DIGITS = 6
+MOST_IDENTITIES = 3  # of readings behind a finding, to copy; findings.json has them all
 MOST_NAMED = 6  # claims named in the conclusion
+MOST_DECISIONS = 200
 MOST_OPEN_NOTES = 8  # more of them are folded away
 
 Row = Mapping[str, Any]
@@ -82,12 +84,16 @@ def context(report: Report) -> dict[str, Any]:
         "questions": questions(cards),
         "remedies": remedies(observations),
         "readings": readings_by_product(report.readings),
+        "decisions": sorted(report.decisions, key=lambda each: not each["stale"])[:MOST_DECISIONS],
+        "anchors": dict(zip((finding["claim_id"] for finding in findings), anchors, strict=True)),
         "inputs": sorted(report.inputs, key=lambda each: text.natural(each["path"])),
         "confidence": text.number(100 * report.rule.confidence),
         "reasons": glossary.REASONS,
         "cautions": glossary.CAUTIONS,
         "on_paper": MOST_ON_PAPER,
         "counted": wording.counted,
+        "decision_words": text.decision_words,
+        "report_words": text.report_words,
         "slug": slug,
     }
 
@@ -158,8 +164,14 @@ def working(finding: Row, claim: Row) -> dict[str, str]:
         "Claim made in": claim.get("source", ""),
         "Note on the claim": claim.get("note", ""),
         "Question to send": finding["ask"],
+        "Identity": finding["identity"],
+        "Decided by": "; ".join(_deciding_identities(finding)[:MOST_IDENTITIES]),
     }
     return {heading: words for heading, words in rows.items() if words}
+
+
+def _deciding_identities(finding: Row) -> list[str]:
+    return list(dict.fromkeys(each["identity"] for each in finding["evidence"] if each["role"] == "deciding"))
 
 
 def conclusion(report: Report) -> list[str]:

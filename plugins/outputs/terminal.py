@@ -20,6 +20,7 @@ PIPE_WIDTH, WIDEST = 80, 120
 MOST_URGENT, MOST_QUIET = 20, 5  # observations listed of tiers refer and major, and of minor and note
 # Heading -> most columns that it may take; 0: what the others leave. The caps and the gaps make 73 of 80.
 COLUMNS = {"claim": 8, "verdict": 12, "side": 6, "quantity": 0, "value": 12, "limit": 18, "margin": 10, "unit": 0}
+MARK, MOST_MARKED = "*", 9  # heads the counts of decisions that stand beside findings; more than nine are a +
 FIGURES = ("value", "limit", "margin")
 STYLES = {
     "contradicted": "bold red",
@@ -39,6 +40,8 @@ def write(report: Report) -> bytes:
         _print_claims(console, report)
     else:
         _print_without_claims(console, report)
+    if report.decisions:
+        _print(console, decision_count(report.decisions))
     _print_observations(console, report.observations)
     assert isinstance(console.file, io.StringIO)
     lines = [line.rstrip() for line in console.file.getvalue().splitlines()]
@@ -91,15 +94,25 @@ def count_words(report: Report) -> str:
     return f"{wording.counted(len(report.findings) + unread, 'claim')}: {', '.join(parts)}"
 
 
+def decision_count(decisions: Sequence[Mapping[str, Any]]) -> str:
+    """Return `* 3 decisions beside the results, which stay as computed: 2 fit, 1 stale`."""
+    stale = sum(bool(each["stale"]) for each in decisions)
+    numbers = (("fit", len(decisions) - stale), ("stale", stale))
+    told = ", ".join(f"{count} {word}" for word, count in numbers if count)
+    return f"{MARK} {wording.counted(len(decisions), 'decision')} beside the results, which stay as computed: {told}"
+
+
 def _table(findings: Sequence[Mapping[str, Any]]) -> Table:
     """Return the table of claims. Where it gets narrow, the names give way and the figures stay whole."""
     from rich.cells import cell_len
     from rich.table import Table
     from rich.text import Text
 
-    rows = [[text.visible(words) for words in _cells(finding)] for finding in findings]
+    marked = any(finding["decisions"] for finding in findings)
+    columns = COLUMNS | ({MARK: len(MARK)} if marked else {})
+    rows = [[text.visible(words) for words in _cells(finding)[: len(columns)]] for finding in findings]
     table = Table(box=None, pad_edge=False, padding=(0, 1, 0, 0), header_style="dim")
-    for (heading, most), *cells in zip(COLUMNS.items(), *rows, strict=True):
+    for (heading, most), *cells in zip(columns.items(), *rows, strict=True):
         width = min(max(cell_len(cell) for cell in (heading, *cells)), most) if most else None
         table.add_column(heading, width=width, justify="right" if heading in FIGURES else "left")
     for finding, row in zip(findings, rows, strict=True):
@@ -121,6 +134,7 @@ def _cells(finding: Mapping[str, Any]) -> tuple[str, ...]:
         text.limit_words(bare, text.RELATION_SIGNS),
         text.margin_words(bare),
         wording.with_unit("", finding["unit"]).strip(),
+        "+" if len(finding["decisions"]) > MOST_MARKED else str(len(finding["decisions"]) or ""),
     )
 
 
@@ -145,7 +159,8 @@ def _print_observations(console: Console, observations: Sequence[Mapping[str, st
         console.print()
         _print(console, f"{each['tier']}: {each['message']}", STYLES[each["tier"]])
         _print(console, place_words(each), indent=2)
-        _print(console, each["ask"], indent=2)
+        for line in each["ask"].split("\n"):  # an answer for columns.toml has a line of its own
+            _print(console, line, indent=2)
     _print_rest(console, len(urgent) - MOST_URGENT)
     if quiet:
         minor = sum(each["tier"] == "minor" for each in quiet)

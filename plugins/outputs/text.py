@@ -122,7 +122,7 @@ def in_order(findings: Iterable[Mapping[str, Any]]) -> list[Mapping[str, Any]]:
     return sorted(findings, key=lambda each: (natural(each["product"]), natural(each["claim_id"])))
 
 
-def by_tier(observations: Iterable[Mapping[str, str]]) -> list[Mapping[str, str]]:
+def by_tier(observations: Iterable[Mapping[str, Any]]) -> list[Mapping[str, Any]]:
     """Return observations, what needs a person first, then by document and place."""
     return sorted(
         observations,
@@ -136,10 +136,21 @@ def by_tier(observations: Iterable[Mapping[str, str]]) -> list[Mapping[str, str]
     )
 
 
+def report_words(document: Mapping[str, str]) -> str:
+    """Return what a document says of its test: LR-0431, Fenside Photometric Laboratory, ANSI/IES LM-79-19."""
+    return ", ".join(filter(None, (document["report_number"], document["laboratory"], document["method"])))
+
+
 def counts(findings: Iterable[Mapping[str, Any]]) -> dict[str, int]:
     """Return verdict -> number of findings, worst first, only those that occur."""
     found = [finding["verdict"] for finding in findings]
     return {verdict: found.count(verdict) for verdict in VERDICTS if verdict in found}
+
+
+def decision_words(decision: Mapping[str, Any]) -> str:
+    """Return a decision in short: corrected to 92.4 by M. Reed, 2026-05-31."""
+    right = f" to {decision['value']}" if decision["value"] else ""
+    return f"{decision['decision']}{right} by {decision['person']}, {decision['date']}"
 
 
 def claims_by_reason(findings: Iterable[Mapping[str, Any]]) -> dict[str, list[str]]:

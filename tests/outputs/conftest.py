@@ -30,6 +30,7 @@ def evidence(
         "standing": "accredited report",
         "operating_point": {"serial": unit, "cct_setting_K": setting},
         "role": role,
+        "identity": f"{document} | {place} | {raw}",
     }
 
 
@@ -73,6 +74,9 @@ def finding(**changes: Any) -> dict[str, Any]:
         "message": "All 25 points meet the limit; the lowest is unit 4 at the 2700 K setting with 92.4.",
         "ask": "",
         "claim": "General colour rendering index at least 90, every unit and every setting",
+        "identity": f"{changes.get('claim_id', 'G01')} | 3f9a01-01c27b-77aa12",
+        "decisions": [],
+        "if_corrected": None,
     }
     return standard | changes
 
@@ -177,8 +181,8 @@ def five_verdicts() -> list[dict[str, Any]]:
     ]
 
 
-def observation(**changes: str) -> dict[str, str]:
-    standard = {
+def observation(**changes: str) -> dict[str, Any]:
+    standard: dict[str, Any] = {
         "rule": "cell_not_a_number",
         "tier": "major",
         "subject": "input power",
@@ -187,11 +191,63 @@ def observation(**changes: str) -> dict[str, str]:
         "message": "the cell holds “11,8 W?” where a number is expected; the value was left out",
         "ask": "Have the laboratory confirm the input power of unit 3 and enter it as a number.",
         "made_by": "tabular",
+        "identity": f"{changes.get('rule', 'cell_not_a_number')} | 1a2b3c | 4d5e6f",
+        "decisions": [],
     }
     return standard | changes
 
 
-def each_tier() -> list[dict[str, str]]:
+def decision(**changes: Any) -> dict[str, Any]:
+    standard: dict[str, Any] = {
+        "identity": "G02 | 3f9a01-01c27b-77aa12",
+        "decision": "rejected",
+        "value": "",
+        "reason": "the maker withdrew this claim in the letter of 12 May",
+        "person": "R. Glasswort",
+        "date": "2026-05-31",
+        "about": "finding",
+        "bears_on": ["G02"],
+        "stale": "",
+        "document": "decisions.csv",
+        "place": "row 2",
+    }
+    return standard | changes
+
+
+def some_decisions() -> list[dict[str, Any]]:
+    """Return a decision on a finding, on a reading and on an observation, and one that is stale."""
+    return [
+        decision(),
+        decision(
+            identity=f"{PHOTOMETRY} | sheet 'Colour', row 18, cell G18 | 89",
+            decision="corrected",
+            value="89.9",
+            reason="a digit fell off, says the laboratory",
+            about="reading",
+            bears_on=["G03"],
+            place="row 3",
+        ),
+        decision(
+            identity="emergency_mode | 1a2b3c | 4d5e6f",
+            decision="accepted",
+            reason="the escape route has luminaires of its own",
+            about="observation",
+            bears_on=[],
+            place="row 4",
+        ),
+        decision(
+            identity="G01 | 000000-01c27b-77aa12",
+            decision="accepted",
+            reason="seen in May",
+            about="",
+            bears_on=[],
+            stale="since then changed: the claim",
+            place="row 5",
+        ),
+    ]
+
+
+def each_tier() -> list[dict[str, Any]]:
     return [
         observation(
             rule="assumed_uncertainty",
@@ -274,6 +330,9 @@ def gallery(**changes: Any) -> Report:
                 "standing": "accredited report",
                 "product": PRODUCT,
                 "role": "evidence",
+                "laboratory": "Fenside Photometric Laboratory",
+                "report_number": "LR-0417",
+                "method": "ANSI/IES LM-79-19",
             },
             {
                 "path": "claims.csv",
@@ -282,6 +341,9 @@ def gallery(**changes: Any) -> Report:
                 "standing": "",
                 "product": "",
                 "role": "claims",
+                "laboratory": "",
+                "report_number": "",
+                "method": "",
             },
             {
                 "path": PHOTOMETRY,
@@ -290,6 +352,9 @@ def gallery(**changes: Any) -> Report:
                 "standing": "accredited report",
                 "product": PRODUCT,
                 "role": "evidence",
+                "laboratory": "Fenside Photometric Laboratory",
+                "report_number": "LR-0417",
+                "method": "ANSI/IES LM-79-19",
             },
             {
                 "path": "README.md",
@@ -298,6 +363,9 @@ def gallery(**changes: Any) -> Report:
                 "standing": "",
                 "product": "",
                 "role": "not read",
+                "laboratory": "",
+                "report_number": "",
+                "method": "",
             },
         ],
         "claims": [
@@ -337,6 +405,22 @@ def make_report() -> MakeReport:
 @pytest.fixture
 def report() -> Report:
     return gallery()
+
+
+@pytest.fixture
+def decided() -> Report:
+    """The gallery with decisions beside its findings, readings and observations."""
+    on_finding, on_reading, on_observation, _ = decisions = some_decisions()
+    findings, observations = five_verdicts(), each_tier()
+    findings[1]["decisions"], findings[2]["decisions"] = [on_finding], [on_reading]
+    findings[2]["if_corrected"] = {
+        "verdict": "supported",
+        "side": "meets as measured",
+        "value": 89.9,
+        "message": f"with the correction of {PHOTOMETRY}, sheet 'Colour', row 18, cell G18 to 89.9: supported",
+    }
+    observations[2]["decisions"] = [on_observation]
+    return gallery(findings=findings, observations=observations, decisions=decisions)
 
 
 @pytest.fixture

@@ -34,6 +34,7 @@ PROMISED = [
     "ask",
 ]
 
+OBSERVATION = ["rule", "tier", "subject", "document", "place", "message", "ask", "made_by", "identity", "decisions"]
 EVIDENCE = [
     "document",
     "place",
@@ -45,6 +46,7 @@ EVIDENCE = [
     "standing",
     "operating_point",
     "role",
+    "identity",
 ]
 
 
@@ -54,14 +56,14 @@ def written(report: Report) -> dict:
 
 def test_keys_stand_in_order(report):
     data = written(report)
-    assert list(data) == ["tool", "inputs", "findings", "observations"]
+    assert list(data) == ["tool", "inputs", "findings", "observations", "decisions"]
     assert all(list(each) == ["path", "sha256"] for each in data["inputs"])
     for finding in data["findings"]:
         assert list(finding) == list(findings_json.FINDING_KEYS)
         assert [key for key in finding if key in PROMISED] == PROMISED
         assert all(list(each) == EVIDENCE for each in finding["evidence"])
     for observation in data["observations"]:
-        assert list(observation) == ["rule", "tier", "subject", "document", "place", "message", "ask", "made_by"]
+        assert list(observation) == OBSERVATION
 
 
 def test_every_finding_and_observation_is_there_with_its_words(report):
@@ -129,3 +131,13 @@ def test_file_is_text_that_is_safe_to_print(make_report, make_finding):
 
 def test_report_without_claims(without_claims):
     assert written(without_claims)["findings"] == []
+
+
+def test_decisions_stand_beside_the_untouched_results(report, decided):
+    data, plain = written(decided), written(report)
+    assert data["decisions"] == list(decided.decisions)
+    assert [len(each["decisions"]) for each in data["findings"]] == [0, 1, 1, 0, 0]
+    assert data["findings"][2]["if_corrected"]["verdict"] == "supported"
+    assert [each["decisions"] for each in data["observations"] if each["tier"] == "refer"] == [[decided.decisions[2]]]
+    for with_it, without in zip(data["findings"], plain["findings"], strict=True):
+        assert {**with_it, "decisions": [], "if_corrected": None} == without

@@ -54,7 +54,7 @@ def parsed(report: Report) -> Parsed:
 
 def filled_with(report: Report, words: str) -> Report:
     """Return the report with `words` in place of every text, except where a closed list of ours gives it."""
-    closed = ("verdict", "side", "reasons", "tier", "relation", "role", "origin")
+    closed = ("verdict", "side", "reasons", "tier", "relation", "role", "origin", "about")
 
     def fill(value: Any, key: str = "") -> Any:
         if key in closed or value == "":
@@ -70,9 +70,9 @@ def filled_with(report: Report, words: str) -> Report:
 
 
 @pytest.fixture
-def whole(report):
+def whole(decided):
     """A report in which every part of the page occurs."""
-    return dataclasses.replace(report, missing=["a waveform"])
+    return dataclasses.replace(decided, missing=["a waveform"])
 
 
 def test_everything_a_reader_needs_is_said(report):
@@ -99,6 +99,7 @@ def test_everything_a_reader_needs_is_said(report):
     for each in report.inputs:
         assert each["path"] in words
         assert each["sha256"] in words
+        assert text.report_words(each) in words
     for sentence in (*report.methods, *glossary.VERDICTS.values(), *glossary.REASONS.values()):
         assert sentence in words
     for heading, sentence in glossary.CAUTIONS:
@@ -251,6 +252,38 @@ def test_many_notes_are_folded(make_report, report):
 def test_same_report_same_page(report):
     turned = dataclasses.replace(report, findings=report.findings[::-1], observations=report.observations[::-1])
     assert page.write(turned) == page.write(report)
+
+
+def test_decisions_stand_beside_the_untouched_results(report, decided):
+    page_words = parsed(decided).words
+    on_finding, on_reading, on_observation, stale = decided.decisions
+    card = page_words.partition("G02 ·")[2].partition("Evidence and working")[0]
+    assert "Contradicted misses as measured" in card
+    assert f"rejected by R. Glasswort, 2026-05-31: {on_finding['reason']}" in card
+    card = page_words.partition("G03 ·")[2].partition("Evidence and working")[0]
+    assert "Inconclusive misses as measured" in card
+    assert f"corrected to 89.9 by R. Glasswort, 2026-05-31: {on_reading['reason']}" in card
+    assert f"on the reading {on_reading['identity']}" in card
+    assert "cell G18 to 89.9: supported. The finding stands as computed." in card
+    observed = page_words.partition("the report mentions an emergency mode")[2]
+    assert f"accepted by R. Glasswort, 2026-05-31: {on_observation['reason']}" in observed
+    section = page_words.partition("Decisions handed in")[2].partition("What was read and computed")[0]
+    assert all(each["identity"] in section for each in decided.decisions)
+    assert "nothing, it is stale: since then changed: the claim" in section
+    assert section.index(stale["identity"]) < section.index(on_finding["identity"])
+    assert page.conclusion(decided) == page.conclusion(report)
+
+
+def test_identities_are_there_to_copy(report):
+    words = parsed(report).words
+    assert all(each["identity"] in words for each in (*report.findings, *report.observations))
+    deciding = [row for each in report.findings for row in each["evidence"] if row["role"] == "deciding"]
+    assert all(row["identity"] in words for row in deciding)
+
+
+def test_many_decisions_are_cut_and_say_so(make_report, decided):
+    words = parsed(make_report(decisions=list(decided.decisions) * 100)).words
+    assert "200 more decisions in findings.json." in words
 
 
 def palettes() -> dict[str, dict[str, str]]:

@@ -144,3 +144,24 @@ def test_as_wide_as_the_terminal(make_report, report, tty, monkeypatch):
 
 def test_same_report_same_text(report):
     assert terminal.write(report) == terminal.write(report)
+
+
+def test_decisions_are_a_mark_with_a_count(report, decided):
+    lines = shown(decided).splitlines()
+    heading = next(line for line in lines if line.startswith("claim"))
+    at = heading.index("*")
+    marked = {line.split()[0]: line[at:] for line in lines if line.startswith("G0")}
+    assert marked == {"G01": "", "G02": "1", "G03": "1", "G04": "", "G05": ""}
+    assert "* 4 decisions beside the results, which stay as computed: 3 fit, 1 stale" in lines
+    assert max(map(columns, lines)) <= 80
+    counts = next(line for line in lines if line.startswith("5 claims"))
+    assert counts in shown(report)
+
+
+def test_no_escape_from_a_decision_reaches_the_terminal(make_report, make_finding, decided):
+    hostile = {**decided.decisions[0], "person": HOSTILE, "reason": HOSTILE, "identity": HOSTILE}
+    finding = make_finding(decisions=[hostile] * 12_345)
+    text = shown(make_report(findings=[finding], observations=[], decisions=[hostile] * 12_345))
+    assert not set(text) & FORBIDDEN
+    assert "12345 fit" in text
+    assert text.splitlines()[2].endswith(" +")

@@ -103,3 +103,8 @@ def test_words_are_explained_for_every_verdict_reason_and_tier():
 def test_counts_are_worst_first(make_finding):
     findings = [make_finding(verdict=verdict) for verdict in ("supported", "contradicted", "supported")]
     assert list(text.counts(findings).items()) == [("contradicted", 1), ("supported", 2)]
+
+
+def test_what_a_document_says_of_its_test():
+    told = {"report_number": "LR-0431", "laboratory": "", "method": "ANSI/IES LM-79-19"}
+    assert text.report_words(told) == "LR-0431, ANSI/IES LM-79-19"

@@ -1,0 +1,119 @@
+"""From the documents handed in to the tables of each: one reader a document, a failure costs its document alone."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from audit.collect import head_of
+from audit.gather import Part
+from audit.model import Document, Quantity, Reader, Refusal
+from audit.recorder import Recorder
+
+LEAST_CONFIDENCE = 0.1  # below this a reader's recognition is no recognition
+
+
+def read(
+    documents: Sequence[Document], readers: Sequence[Reader], known: Mapping[str, Quantity], notes: Recorder
+) -> list[Part]:
+    """Let the most confident reader read each document; a failure is observed and the others go on."""
+    parts = []
+    for document in documents:
+        try:
+            reader = _reader_for(document, readers, notes)
+            if reader is None:
+                continue
+            tables = reader.read(document)
+            strangers = set(tables["readings"]["quantity"]) - known.keys() if "readings" in tables else set()
+            if strangers:
+                raise TypeError(f"it gave quantities that no register knows: {', '.join(sorted(strangers))}")
+            parts.append(Part(document, reader.title, tables))
+        except Refusal as refusal:
+            notes.observe(
+                "document_not_read",
+                "major",
+                f"'{document.path}': {refusal.message}",
+                ask=refusal.ask,
+                subject=document.path,
+                document=document.path,
+                place=refusal.place,
+                by="engine",
+            )
+        except Exception as error:  # a reader's defect costs its document, never the audit
+            notes.observe(
+                "reader_failed",
+                "major",
+                f"'{document.path}': the reader failed ({type(error).__name__}: {error})",
+                ask="report this with the file, or hand the data in as a table with one heading row",
+                subject=document.path,
+                document=document.path,
+                by="engine",
+            )
+    return parts
+
+
+def without_copies(papers: Sequence[Document], notes: Recorder) -> list[Document]:
+    """Return the documents without copies: the same bytes twice are no second measurement."""
+    first: dict[str, Document] = {}
+    for paper in papers:
+        original = first.setdefault(paper.sha256, paper)
+        if original is not paper:
+            notes.observe(
+                "document_copied",
+                "major",
+                f"'{paper.path}' is a copy of '{original.path}', byte for byte: it counts once",
+                ask="was another report meant? Send that one, or take the copy out",
+                subject=paper.path,
+                document=paper.path,
+                by="engine",
+            )
+    return list(first.values())
+
+
+def observe_nothing_read(
+    documents: Sequence[Document], papers: Sequence[Document], parts: Sequence[Part], notes: Recorder
+) -> None:
+    """Observe documents that gave nothing, and said nothing of why; and that there is no document at all."""
+    if documents and not papers:
+        notes.observe(
+            "no_documents",
+            "major",
+            "there is no document beside the claims sheet",
+            ask="put the test reports and spectra into the folder",
+            by="engine",
+        )
+    for part in parts:
+        if not {"readings", "spectra", "observations"} & part.tables.keys():
+            notes.observe(
+                "document_without_values",
+                "major",
+                f"'{part.document.path}' holds no value that was read",
+                ask="is it empty, or are its values in another place or form? Hand them in as a table with headings",
+                subject=part.document.path,
+                document=part.document.path,
+                by="engine",
+            )
+
+
+def _reader_for(document: Document, readers: Sequence[Reader], notes: Recorder) -> Reader | None:
+    head = head_of(document)
+    bids = sorted(((reader.recognise(document, head), reader.name, reader) for reader in readers), reverse=True)
+    best = [bid for bid in bids if bid[0] == bids[0][0]] if bids else []
+    if best and best[0][0] >= LEAST_CONFIDENCE and len(best) == 1:
+        return best[0][2]
+    tied = bool(best) and best[0][0] >= LEAST_CONFIDENCE
+    tried = ", ".join(reader.title for _, _, reader in bids)
+    notes.observe(
+        "document_not_recognised",
+        "major",
+        f"'{document.path}' isn't read: "
+        + (
+            f"{' and '.join(name for _, name, _ in best)} both claim it"
+            if tied
+            else f"no reader knows it (tried: {tried})"
+        ),
+        ask="hand the data in as CSV or XLSX with a heading row, or take the file out if it is no evidence",
+        subject=document.path,
+        document=document.path,
+        by="engine",
+    )
+    return None
