@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from audit import wording
 from audit.collect import head_of
 from audit.gather import Part
 from audit.model import Document, Quantity, Reader, Refusal
@@ -36,7 +37,7 @@ def read(
                 subject=document.path,
                 document=document.path,
                 place=refusal.place,
-                by="engine",
+                by="reading",
             )
         except Exception as error:  # a reader's defect costs its document, never the audit
             notes.observe(
@@ -46,7 +47,7 @@ def read(
                 ask="report this with the file, or hand the data in as a table with one heading row",
                 subject=document.path,
                 document=document.path,
-                by="engine",
+                by="reading",
             )
     return parts
 
@@ -54,18 +55,22 @@ def read(
 def without_copies(papers: Sequence[Document], notes: Recorder) -> list[Document]:
     """Return the documents without copies: the same bytes twice are no second measurement."""
     first: dict[str, Document] = {}
+    copies: dict[str, list[str]] = {}
     for paper in papers:
         original = first.setdefault(paper.sha256, paper)
         if original is not paper:
-            notes.observe(
-                "document_copied",
-                "major",
-                f"'{paper.path}' is a copy of '{original.path}', byte for byte: it counts once",
-                ask="was another report meant? Send that one, or take the copy out",
-                subject=paper.path,
-                document=paper.path,
-                by="engine",
-            )
+            copies.setdefault(original.path, []).append(paper.path)
+    for original_path, paths in copies.items():
+        notes.observe(
+            "document_copied",
+            "major",
+            f"'{original_path}' was handed in {len(paths) + 1} times, byte for byte, and counts once; "
+            f"the copies: {wording.listing(paths)}",
+            ask="was another report meant? Send that one, or take the copies out",
+            subject=original_path,
+            document=original_path,
+            by="reading",
+        )
     return list(first.values())
 
 
@@ -79,7 +84,7 @@ def observe_nothing_read(
             "major",
             "there is no document beside the claims sheet",
             ask="put the test reports and spectra into the folder",
-            by="engine",
+            by="reading",
         )
     for part in parts:
         if not {"readings", "spectra", "observations"} & part.tables.keys():
@@ -90,7 +95,7 @@ def observe_nothing_read(
                 ask="is it empty, or are its values in another place or form? Hand them in as a table with headings",
                 subject=part.document.path,
                 document=part.document.path,
-                by="engine",
+                by="reading",
             )
 
 
@@ -114,6 +119,6 @@ def _reader_for(document: Document, readers: Sequence[Reader], notes: Recorder) 
         ask="hand the data in as CSV or XLSX with a heading row, or take the file out if it is no evidence",
         subject=document.path,
         document=document.path,
-        by="engine",
+        by="reading",
     )
     return None

@@ -28,7 +28,7 @@ class Means:
     """Means of s sets at t times; ``hours`` and ``units`` have one row where all sets share it.
 
     ``hours`` (s or 1, t) in h, NaN at a time without a reading; ``mean`` (s, t), ratio to 0 h; ``units`` (s or 1, t):
-    how many stand behind each mean; ``lost`` (s, u): units without a reading at the set's last time; ``missing``
+    how many stand behind each mean; ``mean`` is NaN where refused; ``lost`` (s, u): units without a reading at the set's last time; ``missing``
     (s, u, t): readings that are missing in between; ``refused`` and ``notes`` (s,): "" where there is none.
     """
 
@@ -44,14 +44,14 @@ class Means:
 def means(hours: Array, flux: Array) -> Means:
     """Means of the readings ``flux`` (s, u, t), as ratios or in any unit if 0 h was read, at ``hours`` (t,) in h."""
     s, u, t = flux.shape
-    fault = "there is no reading; give the hours and the flux of every unit" if u * t == 0 else fault_of(hours)
+    fault = fault_of(hours) if flux.size else "there is no reading; give the hours and the flux of every unit"
     if fault:
         nothing = np.full((s, t), np.nan)
         refused = np.full(s, fault, dtype=object)
         none = np.zeros((s, u), dtype=bool), np.zeros((s, u, t), dtype=bool)
         return Means(nothing, nothing, np.zeros((s, t), dtype=np.intp), *none, refused, texts(s))
     notes = texts(s)
-    whole = not np.isnan(flux).any()
+    whole = not np.isnan(flux.min())
     at = hours[None, :]
     if not whole:
         at, flux = _pool(hours, flux, notes)
@@ -65,6 +65,7 @@ def means(hours: Array, flux: Array) -> Means:
         lost, missing = _gaps(flux, units)
         _list_gaps(notes, at, lost, missing, start, flux)
     refused = _refusals(at, mean, units, flux)
+    mean[refused != ""] = np.nan
     _note_normalisation(notes, refused, hours, start)
     return Means(at, mean, units, lost, missing, refused, notes)
 
@@ -160,14 +161,14 @@ def _refusals(at: Array, mean: Array, units: NDArray[np.intp], flux: Array) -> T
     refused = texts(len(flux))
     counted = np.broadcast_to(units > 0, mean.shape)
     at = np.broadcast_to(at, mean.shape)
-    lowest = np.fmin.reduce(flux.reshape(len(flux), -1), axis=1)
-    highest = np.fmax.reduce(flux.reshape(len(flux), -1), axis=1)
-    for i in np.flatnonzero((lowest <= 0) | np.isinf(highest)):
-        unit, column = np.argwhere((flux[i] <= 0) | np.isinf(flux[i]))[0]
-        refused[i] = (
-            f"unit {unit + 1} reads {flux[i, unit, column]:g} at {in_hours(at[i, column])}; "
-            "leave a failed unit blank and say that it failed"
-        )
+    if not (flux.min() > 0 and flux.max() < np.inf):  # the common case in two fast passes
+        impossible = (flux <= 0) | np.isinf(flux)
+        for i in np.flatnonzero(impossible.any(axis=(1, 2))):
+            unit, column = np.argwhere(impossible[i])[0]
+            refused[i] = (
+                f"unit {unit + 1} reads {flux[i, unit, column]:g} at {in_hours(at[i, column])}; "
+                "leave a failed unit blank and say that it failed"
+            )
     silent = ~counted.any(axis=1)
     add(refused, silent & (refused == ""), "no unit has a reading, or none at 0 h to divide by; ask for the readings")
     with np.errstate(invalid="ignore"):

@@ -4,8 +4,8 @@ The means of all units (``lumen_readings``) are fitted by ordinary least squares
 time: flux(t) = B exp(-alpha t). Which readings take part is decided by the 1,000 h points they belong to, within
 48 h. The calculated life Lp = ln(100 B / p) / alpha may be reported up to 6 times (20 units and more) or 5.5 times
 (10 to 19 units) the last hour of the test. Rules, sources and statuses: ``tm21_rules``; the multipliers of later
-editions were not read. All this concerns the median flux of LED packages, arrays or modules as tested; it says
-nothing of abrupt failures or of a whole luminaire.
+editions were not read. All this concerns the mean flux of LED packages, arrays or modules as tested; it says
+nothing of single units, of abrupt failures or of a whole luminaire.
 """
 
 from __future__ import annotations
@@ -90,7 +90,7 @@ def tm21(hours: ArrayLike, flux_ratio: ArrayLike, *, preceding: bool = True) -> 
             "give a row for each unit and a column for each time"
         )
     shape = flux.shape[:-2]
-    found = means(at, flux.reshape(-1, *flux.shape[-2:]))
+    found = means(at, flux.reshape(int(np.prod(shape)), *flux.shape[-2:]))
     used = window(found.hours, preceding=preceding)
     alpha, B = fit(found.hours, found.mean, used)
     alpha, B = (np.where(found.refused == "", x, np.nan) for x in (alpha, B))
@@ -135,8 +135,8 @@ def window(hours: Array, *, preceding: bool = True) -> Mask:
     if (end > rules.LONG_H).any():
         half = end / 2
         before = np.where(at <= half[..., None], at, -np.inf).max(axis=-1) if preceding else half
-        # a first reading later than half leaves nothing before it
-        start = np.where(end > rules.LONG_H, np.where(np.isfinite(before), before, half), start)
+        long = np.where(before >= rules.FIRST_H, before, half)
+        start = np.where(end > rules.LONG_H, long, start)
     return np.asarray((at >= start[..., None]) & (end >= rules.SHORTEST_H)[..., None])
 
 
@@ -164,14 +164,15 @@ def xlmf_min(l70_hours: ArrayLike, cap_percent: float = XLMF_CAP_PERCENT) -> Arr
     is from memory: a setting. NaN for a life that isn't positive.
     """
     l70 = np.asarray(l70_hours, dtype=np.float64)
-    factor = 100 * np.exp(ENDURANCE_H * np.log(0.7) / np.where(l70 > 0, l70, np.nan))
+    factor: Array = 100 * np.exp(ENDURANCE_H * np.log(0.7) / np.where(l70 > 0, l70, np.nan))
     return np.minimum(factor, cap_percent)
 
 
 def _at_points(hours: Array) -> Array:
     """Hours moved to the 1,000 h point that they lie within 48 h of (R06), any shape."""
     nearest = rules.POINT_H * np.round(hours / rules.POINT_H)
-    return np.where(np.abs(hours - nearest) <= rules.TOLERANCE_H, nearest, hours)
+    at: Array = np.where(np.abs(hours - nearest) <= rules.TOLERANCE_H, nearest, hours)
+    return at
 
 
 def _last(hours: Array) -> Array:
@@ -202,7 +203,9 @@ def _refuse(found: Means, used: Mask, duration_h: Array, n: NDArray[np.intp]) ->
         who = f"{n[i]} unit{'s' if n[i] != 1 else ''}"
         thin = f"only {who} read at {in_hours(hours[i, np.argmax(units[i] == n[i])])}"
         text = f"the set has {who}" if n[i] == units[i].max() else thin
-        append(found.refused, i, f"{text}; a projection needs {rules.FEWEST_UNITS}: ask for the others")
+        append(
+            found.refused, i, f"{text}; a projection needs {rules.FEWEST_UNITS}: ask for more or for the missing ones"
+        )
 
 
 def _note(found: Means, used: Mask, alpha: Array) -> None:

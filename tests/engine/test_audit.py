@@ -271,7 +271,7 @@ def test_copies_of_one_file_count_once(tmp_path, count):
     run = audit.run(folder)
     assert run.findings[0]["verdict"] == "overreaching"
     assert run.findings[0]["units"] == 1
-    assert len(observed(run, "document_copied")) == count - 1
+    assert f"{count} times" in observed(run, "document_copied")[0]["message"]
 
 
 @pytest.mark.parametrize(
