@@ -27,9 +27,10 @@ RATIO_NOISE = 5e-4
 class Means:
     """Means of s sets at t times; ``hours`` and ``units`` have one row where all sets share it.
 
-    ``hours`` (s or 1, t) in h, NaN at a time without a reading; ``mean`` (s, t), ratio to 0 h; ``units`` (s or 1, t):
-    how many stand behind each mean; ``mean`` is NaN where refused; ``lost`` (s, u): units without a reading at the set's last time; ``missing``
-    (s, u, t): readings that are missing in between; ``refused`` and ``notes`` (s,): "" where there is none.
+    ``hours`` (s or 1, t) in h, NaN at a time without a reading; ``mean`` (s, t), ratio to 0 h, NaN where refused;
+    ``units`` (s or 1, t): how many stand behind each mean; ``lost`` (s, u): units without a reading at the set's
+    last time; ``missing`` (s, u, t): readings that are missing in between; ``refused`` and ``notes`` (s,): "" where
+    there is none.
     """
 
     hours: Array

@@ -48,8 +48,8 @@ class Tm21(Projection):
     @property
     def window_h(self) -> tuple[Array, Array]:
         """First and last hour (...) that the fit used, NaN where there is no fit."""
-        first = np.where(self.used, self.hours, np.inf).min(axis=-1, initial=np.inf)
-        return np.where(self.used.any(axis=-1), first, np.nan), np.where(self.used.any(-1), self.duration_h, np.nan)
+        first = _first(self.hours, self.used)
+        return first, np.where(np.isnan(first), np.nan, self.duration_h)
 
     def measured(self, p: float) -> Array:
         """First hour (...) at which the mean falls to ``p`` percent, on a line between readings (R22, MEMORY).
@@ -181,6 +181,12 @@ def _last(hours: Array) -> Array:
     return np.where(np.isfinite(last), last, np.nan)
 
 
+def _first(hours: Array, used: Mask) -> Array:
+    """The first hour (...) used, NaN where there is none."""
+    first = np.where(used, hours, np.inf).min(axis=-1, initial=np.inf)
+    return np.where(np.isfinite(first), first, np.nan)
+
+
 def _fewest(units: NDArray[np.intp], where: Mask) -> NDArray[np.intp]:
     most = np.iinfo(np.intp).max
     fewest = np.where(where, units, most).min(axis=-1, initial=most)
@@ -213,7 +219,7 @@ def _note(found: Means, used: Mask, alpha: Array) -> None:
     good = ~np.isnan(alpha)
     end = _last(found.hours)
     add(found.notes, good & (alpha <= 0), f"no decay in the readings: {rules.cite('R16')}")
-    first = np.where(used, found.hours, np.inf).min(axis=-1, initial=np.inf)
+    first = _first(found.hours, used)
     long = _at_points(end) > rules.LONG_H
     early = long & (_at_points(first) < _at_points(end) / 2)
     add(found.notes, good & early, f"the reading before half of the test takes part: {rules.cite('R05')}")

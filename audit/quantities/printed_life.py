@@ -66,7 +66,7 @@ def check_arithmetic(
     if limit and reported:
         checks.append(_under_limit(p, reported, limit))
     known = _span(lp, True) if lp else computed
-    if reported and known and (limit or not beyond):
+    if reported and known and (limit.high > 0 if limit else not beyond):
         checks.append(_limited(p, reported, beyond, known, limit))
     return tuple(checks)
 
@@ -116,9 +116,7 @@ def _under_limit(p: float, reported: Figure, limit: Interval) -> Followed:
 
 def _limited(p: float, reported: Figure, beyond: bool, known: Interval, limit: Interval | None) -> Followed:
     """The reported life is the calculated one, or the limit with ">" where that is smaller (R13)."""
-    if not limit:
-        return _compare("reported life", p, reported, known, "the calculated life is")
-    if not beyond and known.low <= limit.high:
+    if not limit or (not beyond and known.low <= limit.high):
         return _compare("reported life", p, reported, known, "the calculated life is")
     found = _compare("reported life", p, reported, limit, "past the limit the trade prints > and")
     if known.high < limit.low:
