@@ -178,6 +178,9 @@ def _effective(fields: Mapping[str, Column]) -> dict[str, Column]:
     otherwise = np.zeros(len(fields["level_percent"]), bool)
     for name in OUTPUT_SETTINGS:
         otherwise |= fields[name] != "" if POINT_FIELDS[name] != NUMBER else ~np.isnan(fields[name])
+    # A stated drive current is the product's own; several of them set its light.
+    currents = pd.Series(fields["drive_mA"]).groupby(fields["product"]).transform("nunique").to_numpy()
+    otherwise |= currents > 1
     effective["level_percent"] = np.where(otherwise, fields["level_percent"], effective["level_percent"])
     effective["serial"] = np.array([serial_key(text) for text in fields["serial"]], dtype=object)
     for name in ("channel", "zone"):
