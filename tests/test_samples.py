@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import functools
 import importlib
+import itertools
 import shutil
 from pathlib import Path
 from types import ModuleType
@@ -35,6 +36,15 @@ def judged(folder: Path) -> Judged:
 def rows_of(path: Path) -> list[dict[str, str]]:
     with path.open(encoding="utf-8", newline="") as stream:
         return list(csv.DictReader(stream))
+
+
+def german_photometry() -> list[dict[str, str]]:
+    """The rows of the store room's photometry: below a block of keys, with decimal commas, down to a blank line."""
+    lines = (SAMPLES / "store_room" / "LR-0417 photometry.csv").read_text(encoding="cp1252").splitlines()
+    cells = [line.replace(",", ".").split(";") for line in lines]
+    head = next(at for at, line in enumerate(cells) if line[0] == "Prüfling")
+    rows = itertools.takewhile(any, cells[head + 1 :])
+    return [dict(zip(cells[head], row, strict=True)) for row in rows]
 
 
 def expected(folder: Path) -> Judged:
@@ -106,23 +116,76 @@ def test_the_script_writes_the_documents_byte_for_byte(make_samples: ModuleType,
         assert path.read_bytes() == (SAMPLES / path.relative_to(tmp_path)).read_bytes(), path.name
 
 
+STORE_ROOM_UNITS = {"WL12-0012", "WL12-0027", "WL12-0031", "WL12-0058"}
+GALLERY_UNITS = {"PT-0003", "PT-0009", "PT-0014", "PT-0022", "PT-0037"}
+GALLERY_STATES = {(float(cct), 100.0) for cct in (2700, 3000, 3500, 4000, 5000, 6500)} | {
+    (float(cct), level) for cct in (2700, 4000, 6500) for level in (50.0, 20.0)
+}
+
+
+def points_of(name: str, document: str) -> list[dict[str, Any]]:
+    """The operating points at which one document was read."""
+    evidence = report_on(SAMPLES / name).evidence
+    owner = evidence.documents.set_index("path")["document_id"][document]
+    places = set(evidence.places.loc[evidence.places["document_id"] == owner, "place_id"])
+    kept = [table.loc[table["place_id"].isin(places), "point_id"] for table in (evidence.readings, evidence.spectra)]
+    used = evidence.points.loc[evidence.points["point_id"].isin({point for ids in kept for point in ids})]
+    return used.to_dict("records")
+
+
+@pytest.mark.parametrize("document", ["LR-0417 photometry.csv", "LR-0417 spectra.xls"])
+def test_store_room_is_read_unit_by_unit(document: str) -> None:
+    points = points_of("store_room", document)
+    assert {point["serial"] for point in points} == STORE_ROOM_UNITS
+    assert {point["product"] for point in points} == {"Withyline 12"}
+    assert sorted(point["ambient_C"] for point in points) == sorted(
+        float(row["Umgebungstemperatur [°C]"]) for row in german_photometry()
+    )
+
+
+@pytest.mark.parametrize("document", ["LR-0431 photometry.xlsx", "LR-0431 spectra.csv"])
+def test_gallery_is_read_state_by_state(document: str) -> None:
+    """Titles, sheets and two rows of headings state what each row of the first layout stated; no mean is a unit."""
+    points = points_of("gallery", document)
+    found = {(point["serial"], point["cct_setting_K"], point["level_percent"]) for point in points}
+    assert found == {(serial, *state) for serial in GALLERY_UNITS for state in GALLERY_STATES}
+    assert len(points) == len(found)
+
+
+def test_both_documents_of_a_report_state_the_same_ambient() -> None:
+    table, spectra = (
+        {(point["serial"], point["cct_setting_K"], point["level_percent"]): point["ambient_C"] for point in points}
+        for points in (points_of("gallery", f"LR-0431 {kind}") for kind in ("photometry.xlsx", "spectra.csv"))
+    )
+    assert table == spectra
+
+
+def test_endurance_is_read_hour_by_hour() -> None:
+    points = points_of("gallery", "Eelgarth endurance 6000 h.csv")
+    found = {(point["serial"], point["hours"]) for point in points}
+    assert found == {(unit, float(hours)) for unit in ("E101", "E102", "E103") for hours in range(0, 6001, 1000)}
+    shared = ("cct_setting_K", "level_percent", "ambient_C")
+    assert {tuple(point[field] for field in shared) for point in points} == {(4000, 100, 25)}
+
+
 def test_flux_in_the_table_follows_from_the_spectra() -> None:
     """Flux = 683 lm/W times the sum of spectrum and V(λ) (SI brochure, 9th edition, 2.3.1; CIE 15:2018)."""
     from audit.quantities.tables import VISIBLE, WAVELENGTH_NM, observer_2deg
 
-    table = rows_of(SAMPLES / "store_room" / "LR-0417 photometry.csv")
-    spectra = rows_of(SAMPLES / "store_room" / "LR-0417 spectra.csv")
-    nm = [float(heading.removesuffix(" nm")) for heading in spectra[0] if heading.endswith(" nm")]
+    table = german_photometry()
+    lines = (SAMPLES / "store_room" / "LR-0417 spectra.xls").read_text(encoding="utf-8").splitlines()
+    rows = [line.split("\t") for line in lines]
+    units = next(at for at, row in enumerate(rows) if row[0] == "nm")
+    nm, *spectra = np.array(rows[units + 1 :], dtype=float).T
     v_lambda = np.interp(nm, WAVELENGTH_NM[VISIBLE], observer_2deg()[VISIBLE, 1])
-    for printed, row in zip(table, spectra, strict=True):
-        milliwatts = np.array([float(row[f"{wavelength:g} nm"]) for wavelength in nm])
+    for printed, milliwatts in zip(table, spectra, strict=True):
         flux_lm = 683 * 1e-3 * float(milliwatts @ v_lambda) * 5
-        assert flux_lm == pytest.approx(float(printed["Luminous flux (lm)"]), rel=2e-3)
+        assert flux_lm == pytest.approx(float(printed["Lichtstrom [lm]"]), rel=2e-3)
 
 
 def test_a_mean_of_units_is_that_of_the_printed_figures() -> None:
     """The units stood at 24.7 °C to 25.4 °C: one operating point by the tolerance of 2 K."""
-    printed = [float(row["Luminous flux (lm)"]) for row in rows_of(SAMPLES / "store_room" / "LR-0417 photometry.csv")]
+    printed = [float(row["Lichtstrom [lm]"]) for row in german_photometry()]
     finding = next(found for found in report_on(SAMPLES / "store_room").findings if found["claim_id"] == "SR-01")
     assert finding["value"] == pytest.approx(sum(printed) / len(printed), rel=1e-9)
     assert (finding["points"], finding["units"]) == (1, len(printed))
