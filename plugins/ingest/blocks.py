@@ -53,6 +53,7 @@ class Region:
     above: list[int] = field(default_factory=list)
     titles: list[tuple[int, int]] = field(default_factory=list)  # cells inside the body that title the rows below
     states: list[int] = field(default_factory=list)  # rows above spectra that state a setting for each column
+    grouped: list[int] = field(default_factory=list)  # those whose cells reach over blank ones at their right
 
 
 def find_regions(sheet: Sheet, answers: Mapping[str, str] = NO_ANSWERS) -> Iterator[Region]:
@@ -77,9 +78,11 @@ def find_regions(sheet: Sheet, answers: Mapping[str, str] = NO_ANSWERS) -> Itera
 def _region(sheet: Sheet, row: int, kind: str, floor: int, answers: Mapping[str, str]) -> Region:
     heads = [row] if kind == ACROSS else head_rows(sheet, row, floor)
     states = _states_above(sheet, row, floor) if kind == kinds.LONG else []
+    grouped = [number for number in heads if number in states]  # a state over several columns, not a part of a heading
+    heads = [number for number in heads if number not in states]
     above = [row for row in range(floor, min(heads + states)) if not only_blank(sheet.rows[row])]
     width = max(len(sheet.rows[number]) for number in heads + states)
-    region = Region(kind, row, heads, [], 0, width, above, states=states)
+    region = Region(kind, row, heads, [], 0, width, above, states=states, grouped=grouped)
     region.body = _body(sheet, region, answers)
     if kind == ACROSS:
         region.right = max(len(sheet.rows[number]) for number in [row, *region.body])

@@ -17,7 +17,7 @@ from audit.units import fold, is_unit
 from plugins.ingest import kinds
 from plugins.ingest.headings import STATE, UNKNOWN, resolve
 from plugins.ingest.kinds import texts_of
-from plugins.ingest.labels import identifies, label_of
+from plugins.ingest.labels import field_token, identifies, label_of
 
 if TYPE_CHECKING:
     from plugins.ingest.blocks import Region
@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 SPECTRAL = re.compile(r"/\s*nm\W*$|nm-1$|nm⁻¹$")
 FOOTNOTE = re.compile(r"\s*(?:[*†‡]+|(?<=\))[¹²³⁴]+|\(\d\))$")
 IN_NO_GROUP = "under which group of headings is unclear"
+SAID_IN_WORDS = ("serial", "cct_setting_K", "level_percent", "hours")  # 3000 K, 50 %, 1000 h say what they are
 IN_DOUBT = "unit in doubt"  # behind headings, for layouts to ask about
 # Names of groups of columns that add nothing to the headings below them.
 GROUPS = re.compile(
@@ -155,8 +156,16 @@ def _spectrum_head(sheet: Sheet, region: Region, at: int, text: str) -> str:
         return text
     parts = []
     for row in region.states:
-        meaning, own = resolve(text_of(sheet.cell(row, 0))), text_of(sheet.cell(row, at + region.left))
-        parts.append(f"{own} {meaning.spelled_unit or meaning.unit}" if meaning.number and parse_number(own) else own)
+        meaning = resolve(text_of(sheet.cell(row, 0)))
+        texts = texts_of(sheet, row)
+        if row in region.grouped:  # a name reaches over the blank cells at its right
+            texts = _carried([*texts, *[""] * (region.right - len(texts))])
+        own = texts[at + region.left] if at + region.left < len(texts) else ""
+        number = parse_number(own) if meaning.number else None
+        if own and meaning.target in SAID_IN_WORDS:
+            parts.append(f"{own} {meaning.spelled_unit or meaning.unit}" if number else own)
+        elif own:  # the heading's words would be lost: it says its field
+            parts.append(field_token(meaning.target, meaning.conversion.apply(number.value) if number else own))
     return " ".join(filter(None, [*parts, f"[{text}]" if "/nm" in text.replace(" ", "") else text]))
 
 

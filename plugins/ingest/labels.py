@@ -11,6 +11,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+from audit.model import NUMBER, POINT_FIELDS
 from plugins.ingest.headings import READING, resolve
 
 # Rows and columns that sum up others are no unit's measurement.
@@ -54,6 +55,7 @@ SETTINGS = (
     ("hours", re.compile(rf"(?<![\w.,±]){NUMERAL}\s*(k?)(?:h(?:rs?|ours?)?\b\.?|Std\b\.?)", re.IGNORECASE)),
     ("drive_mA", re.compile(r"(?<![\w.,±])(\d+(?:[.,]\d+)?)\s*mA\b")),
 )
+TOKEN = re.compile(r"\{(\w+)=([^{}]*)\}")  # see field_token
 LEAST_K, MOST_K, STEP_K = 1000.0, 20_000.0, 50.0  # settings are round; 3262 K is a measured value
 MOST_PERCENT = 100.0
 SERIAL_WORDS = (
@@ -160,6 +162,11 @@ def _setting(target: str, match: re.Match[str]) -> float | None:
     return value * 1000 if target == "hours" and match[2] else value
 
 
+def field_token(field: str, value: Any) -> str:
+    """Return a field that stands in a row of its own above spectra, as a part of their joint heading."""
+    return f"{{{field}={value}}}"
+
+
 def settings_of(heading: str) -> tuple[dict[str, Any], str]:
     """Return the operating point that a spectrum's heading names ("unit 2, 3000 K 50 %"), and its spectral unit.
 
@@ -167,7 +174,12 @@ def settings_of(heading: str) -> tuple[dict[str, Any], str]:
     """
     unit = SPECTRAL_UNIT.search(heading)
     text = heading[: unit.start()] if unit else heading
-    fields: dict[str, Any] = {}
+    fields: dict[str, Any] = {
+        name: float(value) if POINT_FIELDS[name] == NUMBER else value
+        for name, value in TOKEN.findall(text)
+        if name in POINT_FIELDS
+    }
+    text = TOKEN.sub(" ", text)
     for target, pattern in SETTINGS:
         if (match := pattern.search(text)) and (value := _setting(target, match)) is not None:
             fields[target] = value
