@@ -8,15 +8,18 @@ All functions are vectorised: arrays in, arrays out, broadcasting.
 from __future__ import annotations
 
 import math
+from statistics import NormalDist
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.special import betaincinv, ndtr, ndtri
 
 from audit.model import Rule
 
 Floats = NDArray[np.float64]
+# The standard library's error function and log-gamma, to the last digits and without a tenth of a second of import.
+_erfc = np.frompyfunc(math.erfc, 1, 1)
+_lgamma = np.frompyfunc(math.lgamma, 1, 1)
 BISECTIONS = 80  # halves the bracket to the last bit of a double
 LARGEST_SAMPLE = 1_000_000
 
@@ -30,11 +33,16 @@ def conformance_probability(value: ArrayLike, u: ArrayLike, lower: ArrayLike, up
     value, u, lower, upper = np.broadcast_arrays(*(np.asarray(item, float) for item in (value, u, lower, upper)))
     with np.errstate(divide="ignore", invalid="ignore"):
         above, below = (value - lower) / u, (upper - value) / u
-        # Differences of tails near 1 lose digits; ndtr of the negative side keeps them.
-        p = 1.0 - ndtr(-above) - ndtr(-below)
+        # Differences of probabilities near 1 lose digits; the tails keep them.
+        p = 1.0 - normal_tail(above) - normal_tail(below)
     exact = u == 0
     p = np.where(exact, ((value >= lower) & (value <= upper)).astype(float), p)
     return np.where(np.isnan(value) | np.isnan(u), np.nan, np.clip(p, 0.0, 1.0))
+
+
+def normal_tail(z: ArrayLike) -> Floats:
+    """Return the probability that a standard normal variable exceeds z, any shape; NaN in, NaN out."""
+    return np.asarray(0.5 * np.asarray(_erfc(np.asarray(z, float) / math.sqrt(2.0)), float))
 
 
 def meets(value: ArrayLike, lower: ArrayLike, upper: ArrayLike) -> NDArray[np.bool_]:
@@ -75,7 +83,7 @@ def margin(value: float, u: float, lower: float, upper: float, rule: Rule) -> tu
         return inward, "contradicted" if inward >= 0 else "supported"
     if math.isnan(u):
         return math.nan, ""
-    guard = float(ndtri(rule.confidence)) * u
+    guard = NormalDist().inv_cdf(rule.confidence) * u
     if math.isfinite(lower) and math.isfinite(upper):
         distances = _two_sided_distances(value, u, lower, upper, rule.confidence)
     else:
@@ -138,24 +146,49 @@ def share(inside: int, units: int, population_percent: float, confidence: float)
 def clopper_pearson(inside: int, units: int, confidence: float) -> tuple[float, float]:
     """Return the lower and upper limit of a share, each one-sided at `confidence`; k = n gives (1 - c)^(1/n)."""
     alpha = 1 - confidence
-    low = 0.0 if inside == 0 else float(betaincinv(inside, units - inside + 1, alpha))
-    high = 1.0 if inside == units else float(betaincinv(inside + 1, units - inside, confidence))
+    low = 0.0 if inside == 0 else _share_with_tail(inside, units, alpha)
+    # At most k of n at share p is at least n - k outside at share 1 - p.
+    high = 1.0 if inside == units else 1.0 - _share_with_tail(units - inside, units, alpha)
     return low, high
+
+
+def binomial_tail(least: int, units: int, share: float) -> float:
+    """Return the probability of at least `least` of n units at this share, from the shorter of the two sums."""
+    if not 0 < share < 1:
+        return float(share >= 1 or least == 0)
+    above = units - least + 1 <= least
+    k = np.arange(least, units + 1) if above else np.arange(least)
+    ways = math.lgamma(units + 1) - np.asarray(_lgamma(k + 1.0) + _lgamma(units - k + 1.0), float)
+    total = math.fsum(np.exp(ways + k * math.log(share) + (units - k) * math.log1p(-share)))
+    return min(total, 1.0) if above else max(1.0 - total, 0.0)
+
+
+def _share_with_tail(least: int, units: int, alpha: float) -> float:
+    """Return the share at which at least `least` of n units are as probable as alpha."""
+    low, high = 0.0, 1.0
+    for _ in range(BISECTIONS):
+        middle = (low + high) / 2
+        if binomial_tail(least, units, middle) < alpha:
+            low = middle
+        else:
+            high = middle
+    return (low + high) / 2
 
 
 def sample_size(failures: int, claimed: float, confidence: float) -> int:
     """Return the smallest n for which n - failures inside carry the claimed share (59 for 95 % and none)."""
+
+    def carries(units: int) -> bool:  # the lower limit reaches the share: so many inside are improbable at it
+        return binomial_tail(units - failures, units, claimed) <= 1 - confidence
+
     low, high = failures, failures + 1
-    while clopper_pearson(high - failures, high, confidence)[0] < claimed:
+    while not carries(high):
         low, high = high, 2 * high
         if high > LARGEST_SAMPLE:
             return LARGEST_SAMPLE
     while high - low > 1:
         middle = (low + high) // 2
-        if clopper_pearson(middle - failures, middle, confidence)[0] >= claimed:
-            high = middle
-        else:
-            low = middle
+        low, high = (low, middle) if carries(middle) else (middle, high)
     return high
 
 
