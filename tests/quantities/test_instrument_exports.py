@@ -32,7 +32,7 @@ def export(colour, pattern):
 @pytest.fixture(scope="module")
 def daylight_white(colour):
     """The tab-separated export: printed metrics by name, power (401,) at 1 nm."""
-    rows = [line.split("\t") for line in export(colour, "ESPD*.xls").splitlines() if "\t" in line]
+    rows = [line.split("\t") for line in export(colour, "*.xls").splitlines() if "\t" in line]
     power = [float(row[1]) for row in rows if re.fullmatch(r"\d+nm", row[0])]
     metrics = {row[0]: float(row[1]) for row in rows if re.fullmatch(r"-?\d+\.\d+", row[1])}
     return metrics, np.array(power)
