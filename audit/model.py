@@ -105,6 +105,34 @@ COLUMNS: dict[str, dict[str, str]] = {
     },
 }
 
+# What a finding carries, in the order in which reports give it.
+FINDING_COLUMNS = (
+    "product",
+    "claim_id",
+    "quantity",
+    "operating_point",
+    "verdict",
+    "side",
+    "reasons",
+    "value",
+    "unit",
+    "limit",
+    "relation",
+    "expanded_uncertainty",
+    "probability",
+    "margin",
+    "margin_u",
+    "margin_to",
+    "statistic",
+    "definition",
+    "method",
+    "evidence",
+    "points",
+    "units",
+    "message",
+    "ask",
+    "claim",
+)
 TIERS = ("refer", "major", "minor", "note")
 VERDICTS = ("contradicted", "overreaching", "inconclusive", "supported", "unevidenced")
 RELATIONS = ("at_least", "at_most", "between", "within")

@@ -5,37 +5,10 @@ Its columns are the keys of a finding in findings.json, in their order; lists an
 
 import pandera.pandas as pa
 
-from audit.model import REASONS, VERDICTS
+from audit.model import FINDING_COLUMNS, REASONS, VERDICTS
 from schemas.table import one_of
 
 SIDES = ("meets as measured", "misses as measured", "")
-FINDING_COLUMNS = (
-    "product",
-    "claim_id",
-    "quantity",
-    "operating_point",
-    "verdict",
-    "side",
-    "reasons",
-    "value",
-    "unit",
-    "limit",
-    "relation",
-    "expanded_uncertainty",
-    "probability",
-    "margin",
-    "margin_u",
-    "margin_to",
-    "statistic",
-    "definition",
-    "method",
-    "evidence",
-    "points",
-    "units",
-    "message",
-    "ask",
-    "claim",
-)
 RULES = {
     "claim_id": pa.Check.str_length(min_value=1, error="the id of a claim"),
     "quantity": pa.Check.str_length(min_value=1, error="the name of a quantity"),

@@ -9,41 +9,13 @@ from numbers import Integral, Real
 from typing import Any
 
 from audit import Report, Writer, hookimpl
+from audit.model import FINDING_COLUMNS
 from plugins.outputs.text import UNSAFE, by_tier, in_order, natural
 
 SIGNIFICANT_DIGITS = 10
 
 INPUT_KEYS = ("path", "sha256")
-FINDING_KEYS = (
-    "product",
-    "claim_id",
-    "quantity",
-    "operating_point",
-    "verdict",
-    "side",
-    "reasons",
-    "value",
-    "unit",
-    "limit",
-    "relation",
-    "expanded_uncertainty",
-    "probability",
-    "margin",
-    "margin_u",
-    "margin_to",
-    "statistic",
-    "definition",
-    "method",
-    "evidence",
-    "points",
-    "units",
-    "message",
-    "ask",
-    "claim",
-    "identity",
-    "decisions",
-    "if_corrected",
-)
+FINDING_KEYS = (*FINDING_COLUMNS, "identity", "decisions", "if_corrected")
 OBSERVATION_KEYS = (
     "rule",
     "tier",
