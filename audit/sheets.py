@@ -8,13 +8,14 @@ from __future__ import annotations
 
 import csv
 import functools
+import html
 import io
 import re
 import zipfile
 import zlib
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -30,6 +31,11 @@ FAR_CELL = re.compile(rb'<c[^>]*? r="([A-Z]{3}|[A-Z]+(?=\d{6})|[A-Z]{2}(?=\d{5})
 UNCOMPUTED = re.compile(rb'<c(?![^>]* t="str")[^>]*>(?:<f[^>]*/>|<f[^>]*>[^<]*</f>)(?:<v ?/>|<v></v>)?</c>')
 DELIMITERS = "\t;,"
 NUMBER = re.compile(r"-?\d+(\.\d+)?", re.ASCII)
+ARCHIVES = (b"PK\x05\x06", b"7z\xbc\xaf\x27\x1c", b"Rar!\x1a\x07", b"\x1f\x8b", b"BZh", b"\xfd7zXZ")
+UNPACK = "unpack it and hand in the files"
+SHEET_ENTRY = re.compile(r"<(?:\w+:)?sheet\b[^>]*>")
+RELATION = re.compile(r"<(?:\w+:)?Relationship\b[^>]*>")
+ATTRIBUTE = re.compile(r"""([\w:]+)\s*=\s*(?:"([^"]*)"|'([^']*)')""")
 QUOTED = re.compile(r'"[^"]*"')  # separators inside quotes separate nothing
 
 
@@ -49,6 +55,7 @@ class Sheet:
     name: str
     rows: list[list[Any]]
     spans: Sequence[Span] = ()  # of a workbook's merged cells; their value stands in the first
+    hidden: bool = field(default=False, kw_only=True)  # the workbook doesn't show this sheet
 
     def at(self, row: int, column: int) -> tuple[int, int]:
         """Return where a cell stands in the document; a rearranged table (plugins.ingest.blocks) leads back to it."""
@@ -178,32 +185,57 @@ def _formatted(file: Path, sha256: str) -> Any:
 
 def split(raw: bytes) -> list[list[Any]]:
     """Return the rows of cells of a text table. Raises Refusal for what is no text or has broken quotes."""
+    if raw.startswith(ARCHIVES):
+        raise Refusal("it is an archive, which isn't opened", ask=UNPACK)
     if b"\x00" in raw[:4096] and not raw.startswith((b"\xff\xfe", b"\xfe\xff")):
         raise Refusal("the file is neither text nor a workbook", ask="save it as CSV (UTF-8) or XLSX")
     text = decode(raw)
     if rows := blank_separated(text):
         return rows
+    delimiter = delimiter_of(text)
     try:
-        csv.field_size_limit(MAX_CELL_TEXT)
-        # strict: an open quote would swallow the rest of the file into one cell
-        return list(csv.reader(io.StringIO(text, newline=""), delimiter=delimiter_of(text), strict=True))
+        return list(_cells(text, delimiter))
     except csv.Error as error:
+        line, fault = _first_fault(text, delimiter)
         ask = "look for a stray quotation mark, and save the table again as CSV (UTF-8)"
-        raise Refusal(f"the text can't be split into cells ({error})", ask=ask) from error
+        message = f"the text can't be split into cells: line {line}: {fault}"
+        raise Refusal(message, place=f"line {line}", ask=ask) from error
+
+
+def _cells(text: str, delimiter: str) -> Any:
+    csv.field_size_limit(MAX_CELL_TEXT)
+    # strict: an open quote would swallow the rest of the file into one cell
+    return csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
+
+
+def _first_fault(text: str, delimiter: str) -> tuple[int, str]:
+    """Return the line in which the cells that can't be told apart begin, counted from 1, and what is wrong there."""
+    rows, line = _cells(text, delimiter), 1
+    try:
+        for _ in rows:
+            line = rows.line_num + 1
+    except csv.Error as error:
+        reason = str(error)
+    if "field limit" in reason:
+        return line, f"a cell has more than {MAX_CELL_TEXT:,} characters"
+    if "end of data" in reason:
+        return line, "a quotation mark is never closed"
+    return line, f"a quotation mark stands where none belongs (found at line {rows.line_num})"
 
 
 def _workbook(raw: bytes) -> Iterator[Sheet]:
-    from python_calamine import CalamineWorkbook
+    from python_calamine import CalamineWorkbook, SheetVisibleEnum
 
     if raw.startswith(b"PK"):
         _refuse_bomb(raw)
     try:
         workbook = CalamineWorkbook.from_filelike(io.BytesIO(raw))
+        hidden = {each.name for each in workbook.sheets_metadata if each.visible != SheetVisibleEnum.Visible}
         for name in workbook.sheet_names:
             # skip_empty_area=False keeps addresses true when a sheet doesn't start at A1.
             sheet = workbook.get_sheet_by_name(name)
             spans = [Span(*first, *last) for first, last in sheet.merged_cell_ranges or ()]
-            yield Sheet(name, sheet.to_python(skip_empty_area=False), spans)
+            yield Sheet(name, sheet.to_python(skip_empty_area=False), spans, hidden=name in hidden)
     except Exception as error:  # the library raises many kinds; each means that the workbook is damaged
         reason = re.sub(r"\s+", " ", str(error))[:200]
         raise Refusal(
@@ -216,10 +248,11 @@ def _refuse_bomb(raw: bytes) -> None:
     try:
         with zipfile.ZipFile(io.BytesIO(raw)) as archive:
             unpacked = sum(entry.file_size for entry in archive.infolist())
+            _refuse_other(archive.namelist())
             if unpacked <= MAX_BYTES:
                 for entry in archive.infolist():
                     if entry.filename.startswith("xl/worksheets/") and entry.filename.endswith(".xml"):
-                        _refuse_sheet(archive.read(entry))
+                        _refuse_sheet(archive, entry)
     except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError) as error:
         raise Refusal(
             "the workbook is cut off or damaged", ask="ask the sender for a whole copy of the file"
@@ -231,17 +264,50 @@ def _refuse_bomb(raw: bytes) -> None:
         )
 
 
-def _refuse_sheet(xml: bytes) -> None:
+def _refuse_other(names: Sequence[str]) -> None:
+    """Refuse a zip file that is no workbook: an archive of files, or an office document of another kind."""
+    if any(name.startswith("xl/") or name == "content.xml" for name in names):
+        return
+    if {"[Content_Types].xml", "mimetype"} & set(names):
+        raise Refusal("it is an office document, but no workbook", ask="save its tables as CSV (UTF-8) or XLSX")
+    raise Refusal("it is an archive, which isn't opened", ask=UNPACK)
+
+
+def _sheet_name(archive: zipfile.ZipFile, part: str) -> str:
+    """Return the name under which a workbook shows one of its parts (xl/worksheets/sheet1.xml), "" if it isn't said."""
+
+    def entries(name: str, pattern: re.Pattern[str]) -> list[dict[str, str]]:
+        text = archive.read(name).decode("utf-8", errors="replace") if name in archive.namelist() else ""
+        attributes = (ATTRIBUTE.findall(found) for found in pattern.findall(text))
+        return [{key.rpartition(":")[2]: html.unescape(one or two) for key, one, two in found} for found in attributes]
+
+    relations = entries("xl/_rels/workbook.xml.rels", RELATION)
+    ids = {each.get("Id") for each in relations if part.endswith("/" + each.get("Target", "").lstrip("/"))}
+    ids |= {each.get("Id") for each in relations if each.get("Target") == "/" + part}
+    return next((each["name"] for each in entries("xl/workbook.xml", SHEET_ENTRY) if each.get("id") in ids), "")
+
+
+def _place(archive: zipfile.ZipFile, entry: zipfile.ZipInfo, cell: str = "") -> str:
+    """Return a place in one of a workbook's sheets as a person says it: sheet 'X', cell C2."""
+    name = _sheet_name(archive, entry.filename)
+    return ", ".join([*([f"sheet '{name}'"] if name else []), *([f"cell {cell}"] if cell else [])])
+
+
+def _refuse_sheet(archive: zipfile.ZipFile, entry: zipfile.ZipInfo) -> None:
     """Refuse what the workbook library can't survive (it fills all cells up to the furthest) or can't show."""
+    xml = archive.read(entry)
     far = [(_column(letters), int(row)) for letters, row in FAR_CELL.findall(xml)]
     if far and max(column for column, _ in far) * max(row for _, row in far) > MAX_CELLS:
         raise Refusal(
             "a cell far out makes a sheet larger than is read",
+            place=_place(archive, entry),
             ask="delete the stray cell, or save only the filled part as a new workbook",
         )
-    if UNCOMPUTED.search(xml):
+    if formula := UNCOMPUTED.search(xml):
+        cell = re.search(rb' r="([A-Z]+\d+)"', formula[0])
         raise Refusal(
             "the workbook has formulas whose results aren't stored, so their cells would read as blank",
+            place=_place(archive, entry, cell[1].decode() if cell else ""),
             ask="open it in a spreadsheet program, let it calculate, and save it again",
         )
 

@@ -1,5 +1,6 @@
 """Text and workbooks as cells: encodings, separators, addresses, and what is refused with a remedy."""
 
+import gzip
 import hashlib
 import io
 import subprocess
@@ -103,11 +104,73 @@ def test_a_stray_cell_far_out(document, corner):
 
 
 def test_formulas_without_stored_results_are_refused_because_they_would_read_as_blank(document):
-    assert "formulas" in refusal(document(workbook({"A1": "x", "B1": "=1+1"}), "formula.xlsx")).message
+    found = refusal(document(workbook({"A1": "x", "B1": "=1+1"}), "formula.xlsx"))
+    assert "formulas" in found.message
+    assert found.place == "sheet 'Sheet', cell B1"
+
+
+def test_the_first_formula_without_result_is_named_by_sheet_and_cell(document):
+    """Sheets are numbered by their file, named in the workbook, and the two orders differ."""
+    book = openpyxl.Workbook()
+    book.active.append(["serial", 1])
+    late = book.create_sheet("Tide & 'ebb'", 0)
+    late["C2"], late["D7"] = "=1+1", "=2+2"
+    stream = io.BytesIO()
+    book.save(stream)
+    assert refusal(document(stream.getvalue(), "two.xlsx")).place == "sheet 'Tide & 'ebb'', cell C2"
+
+
+def test_hidden_sheets_are_marked(document):
+    book = openpyxl.Workbook()
+    for name, state in (("seen", "visible"), ("away", "hidden"), ("deep", "veryHidden")):
+        book.create_sheet(name).sheet_state = state
+    stream = io.BytesIO()
+    book.save(stream)
+    found = {sheet.name: sheet.hidden for sheet in read_sheets(document(stream.getvalue(), "hidden.xlsx"))}
+    assert found == {"Sheet": False, "seen": False, "away": True, "deep": True}
+
+
+def zipped(*names: str) -> bytes:
+    stream = io.BytesIO()
+    with zipfile.ZipFile(stream, "w") as archive:
+        for name in names:
+            archive.writestr(name, "serial,Ra\n1,90\n")
+    return stream.getvalue()
+
+
+@pytest.mark.parametrize(
+    ("content", "ask"),
+    [
+        (zipped("report.csv"), "unpack it"),
+        (zipped(), "unpack it"),
+        (gzip.compress(b"serial,Ra\n1,90\n"), "unpack it"),
+        (zipped("[Content_Types].xml", "word/document.xml"), "save its tables"),
+        (zipped("mimetype", "META-INF/manifest.xml"), "save its tables"),
+    ],
+    ids=["zip", "empty zip", "gzip", "text document", "open document"],
+)
+def test_an_archive_is_named_as_one(document, content, ask):
+    assert ask in refusal(document(content, "report.xlsx")).ask
 
 
 def test_an_open_quote_is_refused_because_it_would_swallow_the_rest(document):
     assert "cells" in refusal(document(b'a,b\n"1,2\n3,4\n')).message
+
+
+@pytest.mark.parametrize(
+    ("text", "place", "why"),
+    [
+        ('a,b\n1,2\n3,"4\n5,6\n', "line 3", "a quotation mark is never closed"),
+        ('a,b\n"1\n1",2\n3,"4\n', "line 4", "a quotation mark is never closed"),  # a cell of two lines before it
+        ('a,b\n1,"2"0\n', "line 2", "a quotation mark stands where none belongs"),
+        ("a,b\n1,2\n3," + "4" * 1_000_001 + "\n", "line 3", "a cell has more than 1,000,000 characters"),
+    ],
+    ids=["open", "open after a long cell", "stray", "long"],
+)
+def test_text_that_cant_be_split_is_refused_with_its_line_in_our_words(document, text, place, why):
+    found = refusal(document(text.encode()))
+    assert found.place == place
+    assert f"{place}: {why}" in found.message
 
 
 def test_neither_text_nor_workbook(document):

@@ -56,7 +56,8 @@ def settle_uniform(columns: Sequence[Column]) -> None:
     values = [found.value for cell in v[0].cells if not math.isnan((found := number(cell, plain)).value)]
     for (low, high), year in ((V_1960, 1960), (V_1976, 1976)):
         if values and all(low <= value <= high for value in values):
-            why = f"all values of '{v[0].heading}' lie between {low} and {high}, where v of {year} is for white light"
+            name = v[0].heading[:60]
+            why = f"all values of '{name}' lie between {low} and {high}, where v of {year} is for white light"
             for column, target in ((v[0], "v_prime"), *((each, "u_prime") for each in u)):
                 meaning = resolve_answer(target) if year == 1976 else Meaning(LISTED, "listed")
                 column.meaning = replace(meaning, settled=why)

@@ -43,7 +43,7 @@ from plugins.ingest.headings import (
     resolve_answer,
 )
 from plugins.ingest.marks import NAMES
-from plugins.ingest.notebook import Notebook, where
+from plugins.ingest.notebook import Notebook, clip, where
 
 __all__ = ["At", "Column", "make_columns", "remark_unused", "settle_doubles", "understand", "unreadable_state"]
 
@@ -126,16 +126,17 @@ def settle_doubles(columns: Sequence[Column], notebook: Notebook, sheet: Sheet, 
         if first is column:
             continue
         place = f"{where(sheet, *at(first))}; {where(sheet, *at(column))}"
+        both = f"'{clip(first.heading)}' and '{clip(column.heading)}'"
         if _agree(first, column):
-            notebook.listed(column.heading, f"the same as '{first.heading}'", where(sheet, *at(column)))
+            notebook.listed(column.heading, f"the same as '{clip(first.heading)}'", where(sheet, *at(column)))
             column.meaning = replace(meaning, role=LISTED)
         elif meaning.number:
-            why = f"'{first.heading}' and '{column.heading}' both mean {meaning.target} and differ: neither is used"
+            why = f"{both} both mean {meaning.target} and differ: neither is used"
             notebook.remark("column_doubled", "major", why, NAME_IT, subject=meaning.target, place=place)
             column.meaning = replace(meaning, role=AMBIGUOUS, why="")
             first.meaning = replace(first.meaning, role=AMBIGUOUS, why="")
         else:
-            why = f"'{first.heading}' and '{column.heading}' both mean {meaning.target}: the first is used"
+            why = f"{both} both mean {meaning.target}: the first is used"
             notebook.remark("column_doubled", "minor", why, NAME_IT, subject=meaning.target, place=place)
             column.meaning = replace(meaning, role=LISTED)
 
@@ -156,13 +157,13 @@ def remark_settled(columns: Sequence[Column], notebook: Notebook, sheet: Sheet, 
         if column.example is None:
             continue
         if meaning.answer and meaning.role != REFUSED:
-            message = f"'{heading}' is read as {answers[meaning.answer]}, because columns.toml says so"
+            message = f"'{clip(heading)}' is read as {answers[meaning.answer]}, because columns.toml says so"
             notebook.remark("answer_used", "note", message, RIGHT, subject=heading, place=place)
         if meaning.answer:
             _use(notebook, meaning.answer, sheet, at(column), heading)
         if meaning.settled:
             what = "not used" if meaning.role == LISTED else f"read as {meaning.target}"
-            message = f"'{heading}' is {what}: {meaning.settled}"
+            message = f"'{clip(heading)}' is {what}: {meaning.settled}"
             notebook.remark("column_settled", "note", message, RIGHT, subject=heading, place=place)
         if column.mark.answered:
             _use(notebook, "decimal", sheet, at(column), heading)
@@ -170,7 +171,7 @@ def remark_settled(columns: Sequence[Column], notebook: Notebook, sheet: Sheet, 
             message = f"numbers are read with a decimal {NAMES[column.mark.decimal]}: {column.mark.why}"
             notebook.remark("decimal_mark", "note", message, RIGHT, subject="decimal mark", place=place)
         for remark in dict.fromkeys(found.remark for found in column.numbers if found.remark):
-            message = f"under '{heading}' the number is read, and '{remark}' behind it is kept as a remark"
+            message = f"under '{clip(heading)}' the number is read, and '{clip(remark)}' behind it is kept as a remark"
             notebook.remark("cell_with_remark", "note", message, RIGHT, subject=meaning.target, place=place)
 
 
@@ -193,7 +194,7 @@ def remark_unused(columns: Sequence[Column], notebook: Notebook, sheet: Sheet, a
         elif meaning.role in (AMBIGUOUS, REFUSED) and meaning.why:
             _remark_unreadable(column, measured, notebook, place)
         elif meaning.role in (SPECTRAL, WAVELENGTH):
-            why = f"'{column.heading}' is a heading of spectra, but the sheet has no column of wavelengths and values"
+            why = f"'{clip(column.heading)}' is a heading of spectra, but no column of wavelengths stands beside it"
             notebook.remark("column_not_read", "major", why, "give each wavelength its own row or column", place=place)
 
 
@@ -203,13 +204,13 @@ def _remark_unreadable(column: Column, measured: set[str], notebook: Notebook, p
     ask = question(notebook.recorder.document, lines) if lines else NAME_IT
     if meaning.role == REFUSED:
         known = f" is recognised as {meaning.target}, but" if meaning.target else ""
-        message = f"'{heading}'{known} isn't used: {meaning.why}"
+        message = f"'{clip(heading)}'{known} isn't used: {meaning.why}"
         notebook.remark("column_not_read", "major", message, ask, subject=meaning.target or heading, place=place)
         return
     bears = bool({meaning.target, *meaning.targets} & (quantity_register().keys() | STATE_NUMBERS))
     tier = "major" if bears and meaning.target not in measured else "minor"
     may = f". It may mean: {', '.join(meaning.candidates)}" if meaning.candidates else ""
-    message = f"'{heading}' isn't used: {meaning.why}{may}"
+    message = f"'{clip(heading)}' isn't used: {meaning.why}{may}"
     notebook.remark("column_ambiguous", tier, message, ask, subject=meaning.target or heading, place=place)
 
 

@@ -21,6 +21,7 @@ from audit.model import NUMBER, POINT_FIELDS
 from audit.register import nearest, quantity_register
 from audit.units import IDENTITY, Conversion, conversion, is_unit
 from audit.units import fold as fold_unit
+from plugins.ingest.spectral_words import power_per_nm
 
 FIELD_UNITS = {
     "hours": "h",
@@ -39,13 +40,14 @@ DOCUMENT_KEYS = (
 )  # fmt: skip
 READING, UNCERTAINTY, STATE, DOCUMENT = "reading", "uncertainty", "state", "document"
 WAVELENGTH, SPECTRAL, LISTED = "wavelength", "spectral", "listed"
+COVERAGE_FACTOR = "coverage_factor"  # k of the uncertainties beside it
 AMBIGUOUS, REFUSED, UNKNOWN = "ambiguous", "refused", "unknown"
 PAIRED = "paired"  # two coordinates in one cell
 # What a spelling with several meanings means in a column of a table, as a key of an instrument's export (whose
 # model and serial are the instrument's), and as a key of a report (where it stays ambiguous).
 COLUMN, EXPORT, REPORT = "column", "export", "report"
 LAYOUT_MEANS = {COLUMN: ("product", "serial"), EXPORT: ("instrument", "instrument_serial", "date"), REPORT: ()}
-USED = (READING, UNCERTAINTY, STATE, DOCUMENT, WAVELENGTH, SPECTRAL)
+USED = (READING, UNCERTAINTY, STATE, DOCUMENT, WAVELENGTH, SPECTRAL, COVERAGE_FACTOR)
 
 # Marks that look alike and that Unicode's own folding (NFKC) leaves apart.
 LOOKALIKES = str.maketrans(dict.fromkeys("′’‘`´ʹʼ", "'") | dict.fromkeys("⊿△∆▵", "Δ") | {"ɸ": "φ", "″": "''"})
@@ -114,7 +116,7 @@ class Meaning:
     @property
     def number(self) -> bool:
         """Whether the cells under this heading are numbers."""
-        return self.role in (READING, UNCERTAINTY) or POINT_FIELDS.get(self.target) == NUMBER
+        return self.role in (READING, UNCERTAINTY, COVERAGE_FACTOR) or POINT_FIELDS.get(self.target) == NUMBER
 
     @property
     def open(self) -> bool:
@@ -149,6 +151,8 @@ def role_of(target: str) -> str:
         return STATE
     if target in DOCUMENT_KEYS:
         return DOCUMENT
+    if target == COVERAGE_FACTOR:
+        return COVERAGE_FACTOR
     return {"spd_wavelength": WAVELENGTH, "spd_value": SPECTRAL, "listed": LISTED}[target]
 
 
@@ -287,6 +291,8 @@ def _splits(text: str) -> Iterator[tuple[str, str]]:
 def _plain(text: str, layout: str) -> Meaning:
     if entries := lookup(text):
         return _choose(entries, "", layout)
+    if per_nm := power_per_nm(text):
+        return Meaning(SPECTRAL, "spd_value", spelled_unit=per_nm)
     for words, unit in _splits(text):
         if is_unit(unit) and (entries := lookup(words)):
             return _choose(entries, unit, layout)

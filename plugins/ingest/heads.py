@@ -18,6 +18,7 @@ from plugins.ingest import kinds
 from plugins.ingest.headings import STATE, UNKNOWN, resolve
 from plugins.ingest.kinds import texts_of
 from plugins.ingest.labels import field_token, identifies, label_of
+from plugins.ingest.spectral_words import COUNTS
 
 if TYPE_CHECKING:
     from plugins.ingest.blocks import Region
@@ -105,7 +106,9 @@ def is_unit_row(texts: Sequence[str], spectral: bool = False) -> bool:
         if first not in kinds.UNIT_WORDS:
             return False
     stated = [unit for unit in cells if unit not in ("", "1", "-", "–", "—", "/")]
-    return bool(stated) and all(is_unit(unit) or (spectral and SPECTRAL.search(unit)) for unit in stated)
+    return bool(stated) and all(
+        is_unit(unit) or (spectral and (SPECTRAL.search(unit) or COUNTS.fullmatch(unit))) for unit in stated
+    )
 
 
 def _carried(texts: Sequence[str], spans: Sequence[tuple[int, int]] = ()) -> list[str]:

@@ -25,11 +25,12 @@ from plugins.ingest.columns import (
     understand,
     unreadable_state,
 )
+from plugins.ingest.coverage import apply_coverage
 from plugins.ingest.headings import DOCUMENT, EXPORT, READING, REPORT, STATE, UNCERTAINTY, UNKNOWN, resolve
 from plugins.ingest.kinds import known
 from plugins.ingest.labels import PREFIX, label_of, title_fields
 from plugins.ingest.metadata import STATE_KEYS
-from plugins.ingest.notebook import Notebook, where
+from plugins.ingest.notebook import Notebook, clip, where
 from plugins.ingest.reshape import qualified
 from plugins.ingest.spectra import FEWEST, Spectra, misorder, refuse_order, wavelength_of
 from plugins.ingest.table import Unreadable, record, state
@@ -183,6 +184,7 @@ def _columns(notebook: Notebook, sheet: Sheet, pairs: Sequence[Pair], layout: st
         return pairs[column.index].row, pairs[column.index].column
 
     settle_doubles(columns, notebook, sheet, at)
+    apply_coverage(columns, notebook, sheet, at)
     remark_settled(columns, notebook, sheet, at)
     remark_unused(columns, notebook, sheet, at)
     return columns, at
@@ -225,8 +227,8 @@ def _state(notebook: Notebook, sheet: Sheet, columns: Sequence[Column], at: At) 
     notebook.remark(
         "rows_not_read",
         "major",
-        f"nothing measured here is used, because '{blocked.heading}' says in which state it was measured and can't"
-        f" be read: {why}",
+        f"nothing measured here is used, because '{clip(blocked.heading)}' says in which state it was measured"
+        f" and can't be read: {why}",
         "mend that key or its value",
         subject=blocked.heading,
         place=where(sheet, *at(blocked)),

@@ -18,7 +18,7 @@ from plugins.ingest.headings import READING, SPECTRAL, STATE, UNCERTAINTY, WAVEL
 from plugins.ingest.heads import IN_DOUBT, IN_NO_GROUP
 from plugins.ingest.kinds import ACROSS, LONG, MATRIX, TIDY
 from plugins.ingest.labels import START, identifies, is_summary, label_of
-from plugins.ingest.notebook import Notebook, where
+from plugins.ingest.notebook import Notebook, clip, some, where
 from plugins.ingest.reshape import (
     headings_apart,
     is_free,
@@ -127,7 +127,7 @@ def _without_open_heads(notebook: Notebook, block: Block) -> Block:
     for mark, (rule, message, ask) in OPEN_HEADS.items():
         columns = {at for at, text in enumerate(texts) if text.endswith(f"({mark})")}
         if columns:
-            shown = ", ".join(f"'{texts[at].removesuffix(f'({mark})').strip()}'" for at in sorted(columns))
+            shown = some([f"'{clip(texts[at].removesuffix(f'({mark})').strip())}'" for at in sorted(columns)])
             place = where(block, 0, min(columns))
             notebook.remark(rule, "major", message.format(shown), ask, subject=shown, place=place)
             block = _without(block, columns)

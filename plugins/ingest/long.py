@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -10,14 +11,31 @@ import numpy as np
 from audit.sheets import Sheet, text_of
 from plugins.ingest.cells import as_numbers, first_bad, has_value
 from plugins.ingest.columns import Column, make_columns, remark_settled, remark_unused, understand
-from plugins.ingest.headings import AMBIGUOUS, COLUMN, READING, SPECTRAL, STATE, UNKNOWN, WAVELENGTH, Meaning, resolve
+from plugins.ingest.coverage import apply_coverage
+from plugins.ingest.headings import (
+    AMBIGUOUS,
+    COLUMN,
+    DOCUMENT,
+    READING,
+    REFUSED,
+    SPECTRAL,
+    STATE,
+    UNCERTAINTY,
+    UNKNOWN,
+    WAVELENGTH,
+    Meaning,
+    resolve,
+)
 from plugins.ingest.kinds import numeric, only_cell
 from plugins.ingest.labels import is_summary, settings_of
-from plugins.ingest.notebook import Notebook, where
+from plugins.ingest.notebook import MAX_EXAMPLES, MAX_LINES, Notebook, clip, some, where
 from plugins.ingest.reshape import remark_summary
 from plugins.ingest.spectra import Spectra, misorder, refuse_order, wavelength_run
+from plugins.ingest.spectral_words import doubt_of, is_power, without_counts
 from plugins.ingest.table import Unreadable, heading_at, read_document, state
 from plugins.ingest.titles import Stated, settle
+
+NO_VALUES = (WAVELENGTH, STATE, DOCUMENT, READING)  # READING: Melanopic EDI beside a spectrum is no spectrum
 
 
 def read_long(notebook: Notebook, sheet: Sheet, keys: Mapping[str, Any], stated: Sequence[Stated]) -> None:
@@ -33,11 +51,14 @@ def read_long(notebook: Notebook, sheet: Sheet, keys: Mapping[str, Any], stated:
         lambda index, item: notebook.shown_as_per_cent(sheet, rows[item], index),
         answers,
     )
+    doubted = _without_doubtful(notebook, sheet, columns)
     remark_settled(columns, notebook, sheet, heading_at)
     read_document(columns, notebook, sheet, rows)
     axes = [column for column in columns if column.meaning.role == WAVELENGTH]
     values = _value_columns(columns)
     states = [column for column in columns if column.meaning.role == STATE]
+    if doubted and not values:
+        return
     if len(axes) > 1 or not values or (states and len(values) > 1):
         notebook.remark(
             "sheet_not_read",
@@ -52,6 +73,7 @@ def read_long(notebook: Notebook, sheet: Sheet, keys: Mapping[str, Any], stated:
     for column in rest:
         if column.meaning.role == READING and any(has_value(cell) for cell in column.cells):
             notebook.unknown(column.heading, next(filter(has_value, column.cells)), where(sheet, 0, column.index))
+    apply_coverage([column for column in rest if column.meaning.role != UNCERTAINTY], notebook, sheet, heading_at)
     remark_unused(rest, notebook, sheet, heading_at)
     defaults = settle(notebook, sheet, states, keys, _unstated(stated, values) if not states else stated)
     if defaults is None:
@@ -92,9 +114,31 @@ def _value_columns(columns: Sequence[Column]) -> list[Column]:
     filled = [column for column in columns if any(has_value(cell) for cell in column.cells)]
     states = any(column.meaning.role == STATE for column in filled)
     for roles in ((SPECTRAL,) if states else (SPECTRAL, UNKNOWN), (UNKNOWN, READING, AMBIGUOUS)):
-        if found := [column for column in filled if column.meaning.role in roles]:
-            return found
+        found = [column for column in filled if column.meaning.role in roles]
+        light = [each for each in found if each.meaning.role in (SPECTRAL, UNKNOWN) or is_power(each.heading)]
+        if light:
+            return light
     return []
+
+
+def _without_doubtful(notebook: Notebook, sheet: Sheet, columns: Sequence[Column]) -> bool:
+    """Refuse the columns whose headings say counts, photons or a weighting; return whether there are any.
+
+    Beside a spectrum of light such a column takes nothing away, and the word is a minor one.
+    """
+    filled = [column for column in columns if column.meaning.role not in NO_VALUES and column.example is not None]
+    doubts = {column.index: doubt_of(column.heading) for column in filled if not column.meaning.answer}
+    tier = "minor" if any(each.meaning.role == SPECTRAL and not doubts.get(each.index) for each in filled) else "major"
+    for doubt in dict.fromkeys(filter(None, doubts.values())):
+        doubtful = [column for column in filled if doubts.get(column.index) == doubt]
+        shown = some([f"'{clip(column.heading)}'" for column in doubtful])
+        message = f"the values under {shown} aren't read: {doubt}"
+        ask = doubt.remedy(notebook.recorder.document, [column.heading for column in doubtful[:MAX_LINES]])
+        place = "; ".join(where(sheet, 0, column.index) for column in doubtful[:MAX_EXAMPLES])
+        notebook.remark(doubt.rule, tier, message, ask, subject="spectrum", place=place)
+        for column in doubtful:
+            column.meaning = replace(column.meaning, role=REFUSED, why="")
+    return any(doubts.values())
 
 
 def _filled(cells: Sequence[Any]) -> range:
@@ -141,7 +185,9 @@ class _Long:
         alone = len(values) == 1 and values[0].meaning.role != UNKNOWN
         for column in values:
             fields, unit = settings_of(column.heading)
-            if column.meaning.role == SPECTRAL or alone:
+            if column.meaning.answer and resolve(column.heading).role == UNKNOWN:
+                fields = settings_of(without_counts(column.heading))[0]
+            elif column.meaning.role == SPECTRAL or alone:
                 fields, unit = {}, column.meaning.spelled_unit or unit
             if is_summary(str(fields.get("serial", ""))):
                 remark_summary(self.notebook, column.heading, where(self.sheet, 0, column.index))

@@ -180,7 +180,9 @@ class Statements:
             chosen = keyed or values
             if key in SINGLE and len(chosen) > 1:
                 _differ(notebook, key, chosen, bool(keyed))
-                continue
+                if key != "standing" or not (kept := _proves_nothing(chosen)):
+                    continue
+                chosen = {kept: chosen[kept]}
             for value, (place, _, _) in chosen.items():
                 notebook.recorder.metadata(key, value, place)
             if key == AMBIENT:
@@ -247,15 +249,23 @@ def _differ(notebook: Notebook, key: str, values: Mapping[str, tuple[int, str, b
             places = "; ".join(words for _, words, _ in values.values())
             notebook.remark("ambient_unclear", "minor", message, ask, subject="ambient_C", place=places)
         return
+    kept = _proves_nothing(values) if key == "standing" else ""
+    taken = f"'{kept}', so that nothing in it is evidence" if kept else NOT_STATED
+    shown = ", ".join(value[:60] for value in list(values)[:5]) + (" ..." if len(values) > 5 else "")
     notebook.remark(
         "document_not_one",
-        "major" if keyed else "minor",
-        f"this document states more than one {name} ({', '.join(values)}), which belongs to a document as a whole;"
-        " it's taken as not stated",
+        "major" if keyed or kept else "minor",
+        f"this document states more than one {name} ({shown}), which belongs to a document as a whole;"
+        f" it's taken as {taken}",
         f"split it into one document for each {name}",
         subject=key,
-        place="; ".join(words for _, words, _ in values.values()),
+        place="; ".join(words for _, words, _ in list(values.values())[:5]),
     )
+
+
+def _proves_nothing(standings: Iterable[str]) -> str:
+    """Return the first standing that is no evidence (data sheet, simulation): its rows must not pass as measured."""
+    return next((word for word in standings if word in STANDINGS and not STANDINGS[word].bears), "")
 
 
 def _use_ambient(notebook: Notebook, stated: tuple[str, tuple[int, str, bool]]) -> None:

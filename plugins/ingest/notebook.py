@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 from audit.answers import IGNORE, USED, answer_line, question
 from audit.model import TEST_OBJECTS, Document
 from audit.recorder import Recorder, place_text
 from audit.sheets import Sheet, address, shown_as_per_cent, text_of
 from audit.standings import NOT_STATED, STANDINGS
+from plugins.ingest.headings import LONGEST
 from plugins.ingest.metadata import (
     STANDING_SPELLINGS,
     TEST_OBJECT_SPELLINGS,
@@ -20,10 +21,19 @@ from plugins.ingest.metadata import (
     plain,
 )
 
-__all__ = ["Notebook", "plain", "where"]
+__all__ = ["Notebook", "clip", "plain", "where"]
 
 MAX_PLACES = 3
+MAX_EXAMPLES = 5  # of headings that one observation names
+MAX_NAMES = 50  # of metrics that are known and not used
 MAX_LINES = 10  # of columns.toml that one question proposes
+MAX_TEXT = 60  # characters of a heading or a cell that an observation shows
+
+
+def clip(text: object) -> str:
+    """Return a heading or cell as an observation shows it: the beginning of what is long."""
+    shown = text_of(text)
+    return shown if len(shown) <= MAX_TEXT else f"{shown[: MAX_TEXT - 3].rstrip()}..."
 
 
 def where(sheet: Sheet, row: int, column: int | None = None) -> str:
@@ -36,13 +46,19 @@ def where(sheet: Sheet, row: int, column: int | None = None) -> str:
     return ", ".join(parts)
 
 
+def some(examples: Sequence[str], most: int = MAX_EXAMPLES) -> str:
+    """Return the first examples as a list, and how many more there are."""
+    more = len(examples) - most
+    return ", ".join(examples[:most]) + (f" and {more:,} more" if more > 0 else "")
+
+
 class Notebook:
     """A Recorder for the evidence, and the remarks of one document gathered by cause until `close`."""
 
     def __init__(self, document: Document, by: str = "tabular"):
         self.recorder, self.by = Recorder(document), by
         self._gathered: dict[tuple[str, str, str, str, str], list[str]] = {}
-        self._listed: list[str] = []
+        self._listed: list[tuple[str, str]] = []  # name, and name with its value and place
         self._unknown: list[str] = []
         self._unanswered: list[str] = []
         self._statements = Statements()
@@ -51,17 +67,17 @@ class Notebook:
 
     def remark(self, rule: str, tier: str, message: str, ask: str, *, subject: str = "", place: str = "") -> None:
         """Keep a remark; remarks that differ only in their place become one observation."""
+        subject = clip(subject)
         self._gathered.setdefault((rule, tier, message, ask, subject), []).append(place)
 
     def listed(self, heading: str, cell: object, place: str) -> None:
         """A metric that is known but not used."""
-        self._listed.append(f"{heading} ({text_of(cell)}; {place})")
+        self._listed.append((clip(heading), f"{clip(heading)} ({clip(cell)}; {place})"))
 
     def unknown(self, heading: str, cell: object, place: str) -> None:
         """A heading that nothing here knows, with an example of what stands under it."""
-        example = text_of(cell)
-        self._unknown.append(f"'{heading or '(no heading)'}' (such as '{example[:40]}'; {place})")
-        if heading:
+        self._unknown.append(f"'{clip(heading) or '(no heading)'}' (such as '{clip(cell)}'; {place})")
+        if heading and len(heading) <= LONGEST:  # a longer text is no heading that anybody could answer for
             self._unanswered.append(heading)
 
     def document(self, key: str, cell: object, sheet: Sheet, row: int, column: int) -> None:
@@ -112,7 +128,7 @@ class Notebook:
             self.remark(
                 "standing_unknown",
                 "major",
-                f"the standing '{text}' isn't one of: {', '.join(STANDINGS)}; taken as '{NOT_STATED}'",
+                f"the standing '{clip(text)}' isn't one of: {', '.join(STANDINGS)}; taken as '{NOT_STATED}'",
                 "write one of these words, as far as the document's origin is known",
                 subject="standing",
                 place=place,
@@ -123,7 +139,7 @@ class Notebook:
         """Return the test object in the words of the closed list. Raises ValueError for any other."""
         word = one_of(text, TEST_OBJECT_SPELLINGS)
         if word is None:
-            raise ValueError(f"the test object '{text}' isn't one of: {', '.join(TEST_OBJECTS)}")
+            raise ValueError(f"the test object '{clip(text)}' isn't one of: {', '.join(TEST_OBJECTS)}")
         return word
 
     def close(self) -> None:
@@ -153,15 +169,18 @@ class Notebook:
             self.recorder.observe(
                 "column_unknown",
                 "minor",
-                "not read, because their headings aren't known: " + ", ".join(self._unknown),
+                "not read, because their headings aren't known: " + some(self._unknown),
                 ask=self._name_them(),
                 by=self.by,
             )
         if self._listed:
+            # They are few kinds and everybody's: the first with their values, of the others the names.
+            told = [line if at < MAX_EXAMPLES else name for at, (name, line) in enumerate(self._listed)]
+            told = list(dict.fromkeys(told))
             self.recorder.observe(
                 "metrics_listed",
                 "note",
-                "known, but not used: " + ", ".join(self._listed),
+                "known, but not used: " + some(told, MAX_NAMES),
                 ask="nothing, unless a claim rests on one of them",
                 by=self.by,
             )

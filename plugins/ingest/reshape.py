@@ -36,7 +36,7 @@ from plugins.ingest.labels import (
     is_summary,
     label_of,
 )
-from plugins.ingest.notebook import Notebook, where
+from plugins.ingest.notebook import Notebook, clip, where
 
 # A measured case temperature is also the state in which the rest of its row was measured.
 ALSO_STATE = {"case_temperature": "case_C"}
@@ -150,14 +150,14 @@ def _label(notebook: Notebook, block: Block, row: int, text: str) -> dict[str, A
 
 def remark_claimed(notebook: Notebook, text: str, place: str) -> None:
     """Say that rated values, limits and uncertainties are no unit's measurements."""
-    why = f"'{text}' heads values that aren't measured ones: they aren't used"
+    why = f"'{clip(text)}' heads values that aren't measured ones: they aren't used"
     ask = "nothing, if they are rated values, limits or uncertainties"
     notebook.remark("values_not_measured", "minor", why, ask, subject=text, place=place)
 
 
 def remark_summary(notebook: Notebook, text: str, place: str) -> None:
     """Say that a statistic of units is no unit."""
-    message = f"'{text}' sums up others and isn't read as a unit"
+    message = f"'{clip(text)}' sums up others and isn't read as a unit"
     notebook.remark("summary_row", "note", message, "nothing, if it's no unit's name", subject=text, place=place)
 
 

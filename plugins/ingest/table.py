@@ -23,10 +23,11 @@ from plugins.ingest.columns import (
     understand,
     unreadable_state,
 )
+from plugins.ingest.coverage import apply_coverage
 from plugins.ingest.headings import COLUMN, DOCUMENT, READING, STATE, UNCERTAINTY, UNKNOWN, Meaning
 from plugins.ingest.kinds import numeric, only_cell
 from plugins.ingest.labels import claims, is_summary
-from plugins.ingest.notebook import Notebook, where
+from plugins.ingest.notebook import Notebook, clip, where
 from plugins.ingest.reshape import ALSO_STATE, remark_claimed, remark_summary
 from plugins.ingest.spectra import Spectra, misorder, refuse_order, wavelength_run
 from plugins.ingest.titles import Stated, settle
@@ -64,6 +65,7 @@ def read_table(notebook: Notebook, block: Block, keys: Mapping[str, Any], stated
         answers,
     )
     settle_doubles(columns, notebook, block, heading_at)
+    apply_coverage(columns, notebook, block, heading_at)
     remark_settled(columns, notebook, block, heading_at)
     remark_unused(columns, notebook, block, heading_at)
     read_document(columns, notebook, block, rows)
@@ -71,7 +73,7 @@ def read_table(notebook: Notebook, block: Block, keys: Mapping[str, Any], stated
         notebook.remark(
             "rows_not_read",
             "major",
-            f"no row of this sheet is used, because the column '{blocked.heading}' says in which state they were"
+            f"no row of this sheet is used, because the column '{clip(blocked.heading)}' says in which state they were"
             " measured and can't be read",
             "mend that column's heading or its cells",
             subject=blocked.heading,
@@ -176,8 +178,9 @@ def _blank_in_group(states: Sequence[Column], stated: set[str], item: int) -> Co
 
 
 def _remark_blank(notebook: Notebook, sheet: Sheet, row: int, column: Column) -> None:
-    message = f"a row isn't used: its cell under '{column.heading}' is blank, and whether it is as above isn't said"
-    ask = f"write the value of '{column.heading}' into every row"
+    name = clip(column.heading)
+    message = f"a row isn't used: its cell under '{name}' is blank, and whether it is as above isn't said"
+    ask = f"write the value of '{name}' into every row"
     notebook.remark("state_blank", "major", message, ask, subject=column.heading, place=where(sheet, row, column.index))
 
 
@@ -273,7 +276,7 @@ def record(
 
 
 def _not_a_number(notebook: Notebook, column: Column, problem: str, place: str) -> None:
-    message = f"under '{column.heading}' {problem}"
+    message = f"under '{clip(column.heading)}' {problem}"
     notebook.remark("cell_not_a_number", "major", message, CORRECT, subject=column.meaning.target, place=place)
 
 
@@ -286,7 +289,7 @@ def _expanded(
         return math.nan
     found = column.numbers[item]
     if found.problem or found.value <= 0:
-        problem = found.problem or f"the uncertainty '{text_of(column.cells[item])}' isn't above zero"
+        problem = found.problem or f"the uncertainty '{clip(column.cells[item])}' isn't above zero"
         _not_a_number(notebook, column, problem, where(sheet, *at(column)))
         return math.nan
     scale = abs(reading.numbers[item].value) / 100 if column.meaning.relative else 1.0

@@ -17,11 +17,13 @@ from audit.answers import answer_line
 from audit.sheets import Sheet, text_of
 from plugins.ingest.blocks import Region
 from plugins.ingest.columns import Column
-from plugins.ingest.headings import resolve
-from plugins.ingest.kinds import only_cell
-from plugins.ingest.labels import name_fields, not_light, quantities, title_fields
+from plugins.ingest.headings import DOCUMENT, READING, SPECTRAL, STATE, WAVELENGTH, resolve
+from plugins.ingest.kinds import LONG, only_cell
+from plugins.ingest.labels import name_fields, not_light, quantities, settings_of, title_fields
 from plugins.ingest.layouts import VALUES
-from plugins.ingest.notebook import Notebook, where
+from plugins.ingest.notebook import Notebook, clip, where
+from plugins.ingest.spectra import wavelength_run
+from plugins.ingest.spectral_words import doubt_of, doubt_of_title, is_energy_per_nm, power_per_nm
 
 SAME = 1e-6  # of the value: settings are printed, not measured
 DEFAULT_NAMES = re.compile(r"(?:sheet|table|tabelle|feuil|hoja|foglio|blad|工作表)\s?\d*|", re.IGNORECASE)
@@ -145,7 +147,7 @@ def _compare(notebook: Notebook, sheet: Sheet, column: Column, stated: Stated) -
             "state_conflict",
             "minor",
             f"{stated.words} says {stated.field} {_shown(stated.value)}, but the rows say"
-            f" {_shown(values[0])} under '{column.heading}': the rows are used",
+            f" {_shown(values[0])} under '{clip(column.heading)}': the rows are used",
             "ask the sender which of them is right",
             subject=stated.field,
             place="; ".join(filter(None, (stated.place, where(sheet, 0, column.index)))),
@@ -167,14 +169,35 @@ def _disagree(notebook: Notebook, each: Stated, other: Any, rival: Stated) -> No
 def no_light(notebook: Notebook, sheet: Sheet, region: Region, block: Sheet) -> bool:
     """Say so where the words around spectra name them as those of a surface or a filter: no light source has them."""
     texts = [(text_of(sheet.rows[row][at]), where(sheet, row, at)) for row, at in title_cells(sheet, region)]
-    texts += [(text_of(cell), where(block, 0, at)) for at, cell in enumerate(block.rows[0][:50])]
-    texts += [(sheet.name, where(sheet, 0)), (PurePosixPath(notebook.recorder.document.path).stem, "")]
+    around = [*texts, (sheet.name, where(sheet, 0)), (PurePosixPath(notebook.recorder.document.path).stem, "")]
+    texts = [*around, *((text_of(cell), where(block, 0, at)) for at, cell in enumerate(block.rows[0][:50]))]
     text, place = next(((text, place) for text, place in texts if not_light(text)), ("", ""))
     if text:
         message = f"its spectra aren't read: '{text[:60]}' says {not_light(text)}, and they are no light source's"
         ask = "hand in the spectrum of the light source; if these are one, take that word out of the heading"
         notebook.remark("not_light", "major", message, ask, subject="spectrum", place=place)
-    return bool(text)
+        return True
+    run = wavelength_run(block.rows[0]) if region.kind != LONG else {}
+    heads = [text_of(block.rows[0][at]) for at in run][:1] if run else list(filter(None, map(text_of, block.rows[0])))
+    if _says_itself(heads, LONG if not run else ""):
+        return False
+    own = [(doubt_of(text), text, where(block, 0, at)) for text, at in zip(heads, run, strict=False)]
+    for doubt, text, place in [*own, *((doubt_of_title(text), text, place) for text, place in around)]:
+        if doubt:
+            message = f"its spectra aren't read: in '{clip(text)}' {doubt}"
+            ask = doubt.remedy(notebook.recorder.document)
+            notebook.remark(doubt.rule, "major", message, ask, subject="spectrum", place=place)
+            return True
+    return False
+
+
+def _says_itself(heads: Sequence[str], kind: str) -> bool:
+    """Whether headings of spectra say what they are, power or none, so that no title needs to be asked."""
+    if any(is_energy_per_nm(settings_of(text)[1]) or power_per_nm(text) for text in heads):
+        return True
+    values = [text for text in heads if resolve(text).role not in (WAVELENGTH, STATE, DOCUMENT, READING)]
+    known = [text for text in values if resolve(text).role == SPECTRAL or doubt_of(text)]
+    return kind == LONG and bool(known) and (len(known) == len(values) or any(not doubt_of(text) for text in known))
 
 
 def quantity_of(notebook: Notebook, sheet: Sheet, region: Region, corner: str) -> str:

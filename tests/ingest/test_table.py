@@ -198,7 +198,7 @@ def test_an_unknown_standing_is_not_stated_and_asked_about(read):
 @pytest.mark.parametrize(
     ("key", "first", "second"),
     [
-        ("Standing", "simulation", "data sheet"),
+        ("Standing", "accredited report", "maker's laboratory"),
         ("Report number", "LR-0417", "LR-0418"),
         ("Laboratory", "Fenside", "Quernstow"),
         ("Sample origin", "maker", "store"),
@@ -211,6 +211,24 @@ def test_what_belongs_to_the_document_may_not_differ_between_rows(read, key, fir
     assert found.tier == "major"
     assert "split" in found.ask
     assert tables.values == {"ra": [90, 91]}
+
+
+@pytest.mark.parametrize(
+    ("standings", "taken"),
+    [
+        (("accredited report", "data sheet"), "data sheet"),
+        (("simulation", "maker's laboratory"), "simulation"),
+        (("not stated", "data sheet"), "data sheet"),
+        (("simulation", "data sheet"), "simulation"),
+    ],
+)
+def test_rows_of_a_data_sheet_never_pass_as_evidence_beside_others(read, standings, taken):
+    tables = read(f"serial,Ra,Standing\n1,90,{standings[0]}\n2,91,{standings[1]}\n")
+    assert tables["metadata"][["key", "value"]].to_numpy().tolist() == [["standing", taken]]
+    found = tables.observation("document_not_one")
+    assert found.tier == "major"
+    assert f"taken as '{taken}'" in found.message
+    assert "split" in found.ask
 
 
 def test_document_facts_go_to_metadata_with_their_place(read):
@@ -340,7 +358,7 @@ def test_a_workbook_with_sheets_of_several_kinds(read_workbook):
     assert tables.values == {"cct": [3000, 3012.5], "x": [0.4, 0.41], "ra": [90]}
     assert tables.grids[0].power.tolist() == [[1, 2, 3, 2, 1]]
     found = tables.observation("sheet_not_read")
-    assert (found.tier, found.subject) == ("major", "Notes")
+    assert (found.tier, found.subject) == ("minor", "Notes")  # prose beside sheets that were read
     places_read = tables["places"]["sheet"] + "!" + tables["places"]["cell"]
     assert places_read.tolist() == ["Photometry!B2", "Photometry!C2", "Photometry!D2", "Photometry!B3", "Photometry!C3",
                                     "Spectra!B2:F2"]  # fmt: skip

@@ -13,6 +13,7 @@ import time
 from collections.abc import Iterator
 
 import numpy as np
+import openpyxl
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
@@ -92,6 +93,68 @@ def test_a_truncated_workbook_is_refused_with_a_remedy(read_workbook, read, tmp_
     with pytest.raises(Refusal, match="cut off") as caught:
         read(whole[:-200], "half.xlsx")
     assert "whole copy" in caught.value.ask
+
+
+TABLE = [["serial", "Ra"], ["1", 90]]
+
+
+@pytest.mark.parametrize(
+    ("sheets", "tiers"),
+    [
+        ({"Data": TABLE, "Cover": [["Dear sirs"], ["we enclose the lamp"]]}, {"Cover": "minor"}),
+        ({"Cover": [["Dear sirs"], ["we enclose the lamp"]], "Data": TABLE}, {"Cover": "minor"}),
+        ({"Cover": [["Dear sirs"], ["we enclose the lamp"]]}, {"Cover": "major"}),
+        ({"Data": TABLE, "Odd": [["lorem", "ipsum"], [1, 2]]}, {"Odd": "major"}),  # numbers may be data
+    ],
+    ids=["beside", "before", "alone", "numbers"],
+)
+def test_prose_beside_sheets_that_were_read_takes_nothing_away(read_workbook, sheets, tiers):
+    found = read_workbook(sheets)["observations"]
+    unread = found[found["rule"] == "sheet_not_read"]
+    assert dict(zip(unread["subject"], unread["tier"], strict=True)) == tiers
+
+
+def test_headings_without_rows_are_no_evidence(read):
+    found = read("serial,Ra\n").observation("table_without_rows")
+    assert (found.tier, found.place) == ("major", "row 1")
+
+
+@pytest.mark.parametrize(
+    ("name", "text", "observed"),
+    [
+        ("t.xlsx", "serial,Ra\n1,90\n", {"workbook_is_text": "minor"}),
+        ("t.ods", "serial,Ra\n1,90\n", {"workbook_is_text": "minor"}),
+        ("t.xls", "serial\tRa\n1\t90\n", {}),  # a habit of instruments
+        ("t.csv", "serial,Ra\n1,90\n", {}),
+        ("t.xlsx", "Dear sirs\n", {"sheet_not_read": "major", "workbook_is_text": "minor"}),
+        ("t.xlsx", "", {"document_empty": "major"}),
+    ],
+)
+def test_text_under_the_name_of_a_workbook_is_said(read, name, text, observed):
+    tables = read(text, name)
+    assert tables.reader.name == "tabular"
+    assert tables.observed == observed
+    assert (
+        all("named like a workbook" in each for each in tables["observations"]["message"])
+        or "sheet_not_read" in observed
+    )
+
+
+def test_hidden_sheets_are_read_and_named(read, tmp_path):
+    book = openpyxl.Workbook()
+    for name, state in (("Seen", "visible"), ("Away", "hidden"), ("Deep", "veryHidden"), ("Blank", "hidden")):
+        sheet = book.create_sheet(name)
+        sheet.sheet_state = state
+        for row in TABLE if name != "Blank" else []:
+            sheet.append(row)
+    book.save(tmp_path / "made.xlsx")
+    tables = read((tmp_path / "made.xlsx").read_bytes(), "hidden.xlsx")
+    found = tables.observation("sheet_hidden")
+    assert (found.tier, found.place) == ("minor", "sheet 'Away', row 1")
+    assert "'Away', 'Deep'" in found.message
+    assert "Blank" not in found.message
+    assert set(tables["places"]["sheet"]) == {"Seen", "Away", "Deep"}
+    assert found.ask
 
 
 @pytest.mark.parametrize("text", ["", "\n\n", ",,,\n,,,\n", "serial,Ra\n"])

@@ -1,0 +1,59 @@
+"""Expanded uncertainties with their coverage factor in a column of its own: scaled to k = 2, and said."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import replace
+
+from audit.sheets import Sheet
+from plugins.ingest.cells import Number
+from plugins.ingest.columns import At, Column
+from plugins.ingest.headings import COVERAGE_FACTOR, LISTED, UNCERTAINTY, UNKNOWN
+from plugins.ingest.notebook import Notebook, clip, where
+
+HOUSE_K = 2.0
+LEAST_K, MOST_K = 1.0, 5.0  # below lies no expanded uncertainty, above none that anybody prints (GUM 6.3)
+
+
+def apply_coverage(columns: Sequence[Column], notebook: Notebook, sheet: Sheet, at: At) -> None:
+    """Scale the expanded uncertainties of each row by the factor that stands beside them.
+
+    A heading with its own k, and standard uncertainties, aren't touched. A factor that can't be one costs the
+    uncertainty, never the value; without any uncertainty beside it the column is listed.
+    """
+    factors = next((column for column in columns if column.meaning.role == COVERAGE_FACTOR), None)
+    if factors is None:
+        return
+    expanded = [column for column in columns if column.meaning.role == UNCERTAINTY]
+    scaled = [column for column in expanded if column.meaning.coverage == HOUSE_K]
+    plausible = any(LEAST_K <= value <= MOST_K for value in factors.values)
+    if len(factors.heading.strip()) == 1 and factors.values and not plausible:
+        factors.meaning = replace(factors.meaning, role=UNKNOWN)  # K may be kelvin
+        return
+    if not scaled or factors.example is None:
+        factors.meaning = replace(factors.meaning, role=LISTED, target="listed")
+        return
+    for column in scaled:
+        column.numbers = [_scaled(*pair, factors) for pair in zip(column.numbers, factors.numbers, strict=True)]
+    shown = ", ".join(f"{value:g}" for value in sorted(set(factors.values))[:5])
+    plain = all(value == HOUSE_K for value in factors.values)
+    message = f"the coverage factor of the expanded uncertainties is that under '{clip(factors.heading)}' ({shown})"
+    notebook.remark(
+        "coverage_factor",
+        "note",
+        message + ("" if plain else "; they are scaled to k = 2"),
+        "nothing, if the factor is that of the uncertainties beside it",
+        subject=factors.heading,
+        place=where(sheet, *at(factors)),
+    )
+
+
+def _scaled(uncertainty: Number, factor: Number, factors: Column) -> Number:
+    if math.isnan(uncertainty.value) or uncertainty.problem:
+        return uncertainty
+    if factor.problem or not (math.isnan(factor.value) or LEAST_K <= factor.value <= MOST_K):
+        why = factor.problem or f"{factor.value:g} can't be a coverage factor"
+        return Number(problem=f"the uncertainty isn't used: under '{clip(factors.heading)}' {why}")
+    k = HOUSE_K if math.isnan(factor.value) else factor.value
+    return replace(uncertainty, value=uncertainty.value * HOUSE_K / k)
