@@ -25,9 +25,10 @@ from plugins.ingest.labels import SUMMARIES
 from plugins.ingest.plausible import bounds
 
 CHARACTERS = st.characters(exclude_categories=("C", "Z"))
+# A lone sign is no name: "±" labels a row of uncertainties.
 NAMES = st.text(CHARACTERS, min_size=1, max_size=12).filter(
     # "=" begins a formula in a workbook; the marks for "no value" and the names of summary rows mean themselves
-    lambda text: text[0] != "=" and text.casefold() not in NO_VALUE | SUMMARIES
+    lambda text: any(map(str.isalnum, text)) and text[0] != "=" and text.casefold() not in NO_VALUE | SUMMARIES
 )
 FIELDS = {
     name: st.sampled_from(TEST_OBJECTS) if name == "test_object" else NAMES if kind != NUMBER else st.integers(2, 99)
