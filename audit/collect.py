@@ -20,9 +20,8 @@ OWN_REPORT = {"findings.json", "report.html"}  # a folder with both is a report 
 def collect(folder: Path, notes: Recorder) -> list[Document]:
     """Return the documents below `folder`, ordered by path. What isn't read is observed in `notes`."""
     documents, litter = [], []
-    for path in _walk(folder):
-        # A name that isn't UTF-8 is shown with escapes, as no report could print it otherwise.
-        name = path.relative_to(folder).as_posix().encode("utf-8", "backslashreplace").decode()
+    for path in _walk(folder, notes):
+        name = _shown(path, folder)
         if path.is_symlink():
             notes.observe(
                 "link_not_followed",
@@ -65,18 +64,48 @@ def head_of(document: Document) -> bytes:
         return stream.read(HEAD_BYTES)
 
 
-def _walk(folder: Path) -> Iterator[Path]:
-    for parent, folders, files in os.walk(folder):
+def _walk(folder: Path, notes: Recorder) -> Iterator[Path]:
+    """Yield files and links in a fixed order; folders that aren't gone into are observed."""
+    for parent, folders, files in os.walk(folder, onerror=lambda error: _observe_closed(error, folder, notes)):
         here = Path(parent)
         links = [name for name in folders if (here / name).is_symlink()]
-        folders[:] = sorted(
-            name
-            for name in folders
-            if name not in (*links, OUTPUT_FOLDER)
-            and not name.startswith(".")
-            and not all((here / name / own).is_file() for own in OWN_REPORT)
-        )
+        passed = {name: why for name in folders if name not in links and (why := _why_passed_over(here / name))}
+        for name, why in sorted(passed.items()):
+            shown = _shown(here / name, folder)
+            notes.observe(
+                "folder_not_read",
+                "minor",
+                f"the folder '{shown}' {why}, and what lies in it isn't read",
+                ask="give it another name, or move its files, if they are evidence",
+                subject=shown,
+                by="collect",
+            )
+        folders[:] = sorted(name for name in folders if name not in links and name not in passed)
         yield from (here / name for name in sorted(files + links))
+
+
+def _why_passed_over(folder: Path) -> str:
+    if folder.name.startswith("."):
+        return "is hidden by its name"
+    own = folder.name == OUTPUT_FOLDER or all((folder / name).is_file() for name in OWN_REPORT)
+    return "looks like the report of an earlier audit" if own else ""
+
+
+def _observe_closed(error: OSError, folder: Path, notes: Recorder) -> None:
+    shown = _shown(Path(error.filename), folder)
+    notes.observe(
+        "folder_not_read",
+        "major",
+        f"the folder '{shown}' can't be opened ({error.strerror or error})",
+        ask="check that you may read it",
+        subject=shown,
+        by="collect",
+    )
+
+
+def _shown(path: Path, folder: Path) -> str:
+    """Return a path inside the folder as a report can print it: a name that isn't UTF-8 with escapes."""
+    return path.relative_to(folder).as_posix().encode("utf-8", "backslashreplace").decode()
 
 
 def _document(path: Path, name: str, notes: Recorder) -> Document | None:

@@ -307,6 +307,17 @@ def test_the_report_can_neither_go_into_the_folder_nor_be_read_as_a_document(tmp
     assert run_cli("audit", folder, "--out", folder / "out")[0] == 0
 
 
+@pytest.mark.parametrize("name", ["claimlight-out", ".away", "old report"])
+def test_folders_that_are_passed_over_are_named(tmp_path, name):
+    folder = folder_with(tmp_path, "A,Sedge,ra,at_least,90,", report__csv=GOOD)
+    (folder / name).mkdir()
+    for file in ("findings.json", "report.html", "more.csv"):
+        (folder / name / file).write_text("serial,Ra\n9,20\n", encoding="utf-8")
+    run = audit.run(folder)
+    assert [(row["tier"], row["subject"]) for row in observed(run, "folder_not_read")] == [("minor", name)]
+    assert run.findings[0]["verdict"] == "supported"
+
+
 def test_a_name_that_is_no_utf_8_is_shown_with_escapes(tmp_path):
     folder = folder_with(tmp_path, "A,Sedge,ra,at_least,90,")
     with open(os.fsencode(folder) + b"/bad\xff.csv", "w", encoding="utf-8") as stream:
