@@ -60,6 +60,7 @@ class Book:
         bears = {name: standing.bears for name, standing in STANDINGS.items()}
         self.bears = documents["standing"].reindex(self.document).map(bears).to_numpy(bool)
         self.step = _steps(evidence)
+        self.spectral = np.isfinite(self.step)  # comes from a spectrum
         self._at = pd.Index(points["point_id"]).get_indexer(readings["point_id"])
         self._fields: dict[str, Column] = {
             name: points[name].to_numpy(float if kind == NUMBER else object) for name, kind in POINT_FIELDS.items()

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
+from typing import Any
 
 from audit.book import Book
 from audit.claims import Claim
@@ -19,4 +20,5 @@ class Case:
     claims: Sequence[Claim]
     rule: Rule
     known: Mapping[str, Quantity]
+    assessors: Mapping[str, Callable[[Any, Any, float], Any]] = field(default_factory=dict)  # quantity -> Check.assess
     methods: Mapping[str, str] = field(default_factory=dict)  # quantity -> how it is computed, with sources

@@ -8,6 +8,7 @@ All functions are vectorised: arrays in, arrays out, broadcasting.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable, Mapping
 from statistics import NormalDist
 from typing import NamedTuple
 
@@ -38,6 +39,44 @@ def conformance_probability(value: ArrayLike, u: ArrayLike, lower: ArrayLike, up
     exact = u == 0
     p = np.where(exact, ((value >= lower) & (value <= upper)).astype(float), p)
     return np.where(np.isnan(value) | np.isnan(u), np.nan, np.clip(p, 0.0, 1.0))
+
+
+def normal_cdf(value: Floats, u: Floats, limit: ArrayLike) -> Floats:
+    """Return the probability (n,) that a normal true value is at most `limit`; u = 0 gives 0 or 1, NaN gives NaN."""
+    return conformance_probability(value, u, -math.inf, limit)
+
+
+def distance_cdf(value: Floats, u: Floats, limit: ArrayLike) -> Floats:
+    """Return the probability (n,) that a true distance in a plane is at most `limit`.
+
+    value: the measured distances, u: standard uncertainty along each axis of the plane, in the same unit. The true
+    point is bivariate normal about the measured one, alike in both directions, so that its bearing doesn't matter.
+    JCGM 102:2011 (multivariate output quantities); JCGM 106:2012, 7.1. NaN in, NaN out.
+    """
+    from audit.quantities.bivariate import covariance, disc_probability
+
+    points = np.stack([value, np.zeros_like(value)], axis=-1)
+    radius = np.maximum(np.asarray(limit, float), 0.0)
+    return np.where(np.asarray(limit) < 0, 0.0, 1.0) * disc_probability(points, covariance(u, u), radius)
+
+
+def reach(cdf: Callable[[ArrayLike], Floats], value: Floats, u: Floats, probability: float) -> Floats:
+    """Return the limits (n,) that the true values stay below with this probability, by bisection of `cdf`.
+
+    value, u (n,): where to start and its scale. NaN where `cdf` gives none.
+    """
+    scale = np.maximum(np.where(np.isnan(u), 0.0, u), 1e-12 * np.maximum(1.0, np.abs(value)))
+    low, high = value - 8 * scale, value + 8 * scale
+    for _ in range(BISECTIONS):
+        short = cdf(high) < probability
+        if not short.any():
+            break
+        high = np.where(short, value + 2 * (high - value), high)
+    for _ in range(BISECTIONS):
+        middle = (low + high) / 2
+        reached = cdf(middle) >= probability
+        low, high = np.where(reached, low, middle), np.where(reached, middle, high)
+    return np.where(np.isnan(cdf(value)), np.nan, high)
 
 
 def normal_tail(z: ArrayLike) -> Floats:
@@ -88,8 +127,11 @@ def margin(value: float, u: float, lower: float, upper: float, rule: Rule) -> tu
         distances = _two_sided_distances(value, u, lower, upper, rule.confidence)
     else:
         distances = {"supported": inward - guard, "contradicted": inward + guard}
-    if not distances:
-        return math.nan, ""
+    return nearest_threshold(distances) if distances else (math.nan, "")
+
+
+def nearest_threshold(distances: Mapping[str, float]) -> tuple[float, str]:
+    """Return the smallest of the signed distances inside the thresholds of verdicts, and the verdict beyond it."""
     threshold, distance = min(distances.items(), key=lambda item: abs(item[1]))
     here = distance >= 0 if threshold == "supported" else distance < 0
     return distance, "inconclusive" if here else threshold
@@ -196,7 +238,7 @@ def combine(point_verdicts: NDArray[np.str_], covered: bool) -> str:
     """Return the verdict over points: contradicted > overreaching (not covered) > inconclusive > supported."""
     if (point_verdicts == "contradicted").any():
         return "contradicted"
-    if not covered:
+    if not covered or (point_verdicts == "overreaching").any():
         return "overreaching"
     return "inconclusive" if (point_verdicts == "inconclusive").any() else "supported"
 

@@ -118,7 +118,7 @@ def _judged(
     gathered = gather(parts, products, known, notes)
     named = _with_product(claims, products, gathered, notes)
     evidence = derive(gathered, plugins, known, notes)
-    case = Case(evidence, Book(evidence, known), named, rule, known, _methods(plugins))
+    case = Case(evidence, Book(evidence, known), named, rule, known, plugins.assessors(), _methods(plugins))
     findings = judge(case, plugins, notes)
     notes.adopt(evidence.observations.to_dict("records"))
     return case, findings

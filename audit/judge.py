@@ -6,23 +6,25 @@ import math
 from typing import Any
 
 from audit import wording
+from audit.assess import Assessor, assess
 from audit.case import Case
 from audit.claims import Claim
 from audit.evidence_list import evidence_rows, stated_point
-from audit.matching import match
 from audit.outcome import limit_of
 from audit.sentences import ask, message, method
+from audit.strongest import strongest
 from audit.verdict import judge_meanings
 from audit.wording import COVERAGE_FACTOR
 
 
 def judge_claim(case: Case, claim: Claim) -> dict[str, Any]:
     """Return the finding on one claim, with the keys of schemas/findings.py in their order."""
-    found = match(case.book, claim)
-    outcome = judge_meanings(case.book, claim, found, case.rule)
+    assessor: Assessor = case.assessors.get(claim.quantity.name, assess)
+    assessment = assessor(case, claim, 1.0)
+    found, outcome = assessment.found, judge_meanings(case, claim, assessment)
     information = ""
     if outcome.assumed and case.rule.name == "guarded":
-        half, twice = (judge_meanings(case.book, claim, found, case.rule, scale).verdict for scale in (0.5, 2.0))
+        half, twice = (judge_meanings(case, claim, assessor(case, claim, scale)).verdict for scale in (0.5, 2.0))
         information = f"at half the assumed uncertainty {half}, at twice {twice} (for information)"
     known_u = not math.isnan(outcome.u)
     return {
@@ -50,6 +52,7 @@ def judge_claim(case: Case, claim: Claim) -> dict[str, Any]:
         "units": outcome.units,
         "message": message(case, claim, found, outcome),
         "ask": ask(case, claim, found, outcome),
+        "strongest": strongest(case, claim, assessment, outcome),
         "claim": wording.claim_sentence(claim),
     }
 

@@ -193,3 +193,20 @@ def _inner_gaps(name: str, values: NDArray[np.float64]) -> list[float]:
         pieces = math.ceil((right - left - slack) / third)
         found += [left + (right - left) * piece / pieces for piece in range(1, pieces)]
     return [float(f"{1e6 / value if reciprocal else value:.3g}") for value in found]
+
+
+def blocked_reasons(found: Match) -> list[str]:
+    """Return why no reading is at the claimed conditions, in words of the closed list of reasons."""
+    if not len(found.pool):
+        return ["other test object"]
+    reasons = set()
+    for name, kind in found.blocking.items():
+        if kind == BLANK:
+            reasons.add("record inadequate")
+        elif kind == PAST:
+            reasons.add("past test duration")
+        elif name == "test_object":
+            reasons.add("other test object")
+        else:
+            reasons.add("untested settings" if name in SETTINGS else "other conditions")
+    return sorted(reasons) or ["definition not stated"]

@@ -131,6 +131,7 @@ FINDING_COLUMNS = (
     "units",
     "message",
     "ask",
+    "strongest",
     "claim",
 )
 TIERS = ("refer", "major", "minor", "note")
@@ -224,6 +225,7 @@ class Quantity:
     conditions: str = "any"  # "rated": blank claim fields mean full output, 25 °C, initial, whole product
     least: float = float("-inf")  # what the quantity can be at all
     most: float = float("inf")
+    distribution: str = "normal"  # or "distance": the length of a vector in a plane, never normal near nothing
     definitions: tuple[str, ...] = ()  # admissible meanings; more than one must be stated by the claim
     uncertainty_absolute: float = float("nan")  # expanded, k = 2, in the unit
     uncertainty_relative: float = 0.0  # expanded, k = 2, per cent of the value, added to the absolute part
@@ -267,7 +269,9 @@ class Check:
     gives: tuple[Quantity, ...] = ()
     scope: str = "product"
     derive: Callable[[Evidence], Tables] | None = None
-    judge: Callable[[Any], Tables] | None = None  # takes an audit.case.Case; None: matching and decide
+    # How a claim on its quantities is put to its limits; None: readings against numbers. See audit.assess.Assessor.
+    assess: Callable[[Any, Any, float], Any] | None = None
+    judge: Callable[[Any], Tables] | None = None  # takes an audit.case.Case; for observations, figures, own findings
     sources: tuple[str, ...] = ()
 
 

@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from audit import decide
 from audit.book import NO_SERIAL, Book, Rows
 from audit.definitions import Meaning
 from audit.matching import SETTINGS
+from audit.model import Rule
 from audit.select import Entities, Selection
 
 MEETS, MISSES = "meets as measured", "misses as measured"
@@ -43,18 +44,49 @@ class Outcome:
     assumed: bool = False
     meaning: Meaning = UNLIMITED
     detail: str = ""
+    notes: tuple[str, ...] = ()  # what the method line has to say
+
+
+@dataclass(frozen=True)
+class Law:
+    """How the true values are distributed about the measured ones.
+
+    `u` (n,): standard uncertainties in the unit of the value. `cdf`: limit, or limits (n,) -> (n,) the probability that
+    the true value is at most that; None where the limit is no number on a scale (a class) or no probability is had.
+    """
+
+    u: NDArray[np.float64]
+    cdf: Callable[[ArrayLike], NDArray[np.float64]] | None
+    normal: bool = False
+
+    def between(self, lower: float, upper: float) -> NDArray[np.float64]:
+        """Return the probability (n,) that the true value lies inside the limits; NaN where there is none."""
+        if self.cdf is None:
+            return np.full(len(self.u), np.nan)
+        below = self.cdf(upper) if math.isfinite(upper) else np.where(np.isnan(self.cdf(0.0)), np.nan, 1.0)
+        return np.asarray(np.clip(below - (self.cdf(lower) if math.isfinite(lower) else 0.0), 0.0, 1.0))
 
 
 @dataclass(frozen=True)
 class Judged:
-    """Every entity put to the limits, arrays (n,); what a verdict over points or a share is made from."""
+    """Every entity put to the limits, arrays (n,); what a verdict over points or a share is made from.
+
+    A verdict at a point may be "overreaching" where the point itself is a projection; `reasons` then says why, by
+    the number of the entity. `strongest`: the limits that could be claimed, where the law doesn't give them.
+    """
 
     entities: Entities
-    u: NDArray[np.float64]
+    law: Law
     probability: NDArray[np.float64]
     inside: NDArray[np.bool_]
     verdicts: NDArray[np.str_]  # at each point, before anything settles it
     undefined: NDArray[np.bool_]
+    reasons: Mapping[int, tuple[str, ...]] = field(default_factory=dict)
+    strongest: tuple[float, float] | None = None
+
+    @property
+    def u(self) -> NDArray[np.float64]:
+        return self.law.u
 
 
 def limit_of(lower: float, upper: float) -> float | list[float] | None:
@@ -96,3 +128,24 @@ def worst_of(
 def named_units(units: Iterable[str]) -> list[str]:
     """Return the serials of units in order, one without a serial last."""
     return sorted(set(units), key=lambda unit: (unit == NO_SERIAL, unit))
+
+
+def margin(judged: Judged, at: int, limits: tuple[float, float], rule: Rule) -> tuple[float, str]:
+    """Return how far an entity is from the nearest threshold of its verdict, as decide.margin does.
+
+    Where the law isn't normal, it is the distance of the limit from the one at which the verdict would change; NaN
+    where the law knows no such limit, or there are two.
+    """
+    law, value = judged.law, float(judged.entities.value[at])
+    if law.normal or rule.name == "simple":
+        return decide.margin(value, float(law.u[at]), *limits, rule)
+    lower, upper = limits
+    if law.cdf is None or math.isfinite(lower) == math.isfinite(upper):
+        return math.nan, ""
+    sure, unsure = (
+        float(decide.reach(law.cdf, judged.entities.value, law.u, p)[at])
+        for p in (rule.confidence, 1 - rule.confidence)
+    )
+    if math.isfinite(upper):
+        return decide.nearest_threshold({"supported": upper - sure, "contradicted": upper - unsure})
+    return decide.nearest_threshold({"supported": unsure - lower, "contradicted": sure - lower})

@@ -10,7 +10,7 @@ import graphlib
 import importlib
 import importlib.util
 import pkgutil
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from types import ModuleType
@@ -44,6 +44,10 @@ class Plugins:
     def giver(self) -> Mapping[str, Check]:
         """Return quantity -> the one check that answers it."""
         return {quantity.name: check for check in self.checks for quantity in check.gives}
+
+    def assessors(self) -> Mapping[str, Callable[[Any, Any, float], Any]]:
+        """Return quantity -> how its check puts a claim to the limits, where it has a way of its own."""
+        return {name: check.assess for name, check in self.giver().items() if check.assess is not None}
 
 
 def load(files: Iterable[Path] = ()) -> Plugins:

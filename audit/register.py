@@ -53,6 +53,7 @@ def _quantity(row: dict[str, str]) -> Quantity:
     fields: dict[str, object] = {key: value for key, value in row.items() if key not in NUMBERS}
     fields |= {key: float(row[key]) for key in NUMBERS if row[key]}
     fields["decimals"] = int(row["decimals"])
+    fields["distribution"] = row["distribution"] or "normal"
     fields["definitions"] = tuple(row["definitions"].split("|")) if row["definitions"] else ()
     return Quantity(**fields)  # type: ignore[arg-type]
 

@@ -37,7 +37,8 @@ class Entities:
 
 
 def select(book: Book, rows: Rows, fixed: Collection[str], lower: float, upper: float, allowance: float) -> Selection:
-    """Pick per test and operating point the computed readings of the finest grid, else the reported ones.
+    """Pick per test and operating point the computed readings of the finest grid, else the reported ones, else what is
+    worked out from other readings.
 
     `fixed`: fields in which all rows agree with the claim. `allowance`: difference of one spectrum's computed and
     reported value that resampling explains; half a printed digit is added. Two tests of one point disagree beyond
@@ -49,7 +50,17 @@ def select(book: Book, rows: Rows, fixed: Collection[str], lower: float, upper: 
     inside = meets(book.value, lower, upper)
     point = dict(zip(rows.tolist(), book.groups(rows, fixed).tolist(), strict=True))
     for group in split(rows, book.test[rows], np.array([point[row] for row in rows.tolist()])):
-        computed, reported = group[book.computed[group]], group[~book.computed[group]]
+        reported = group[~book.computed[group]]
+        computed, worked_out = (
+            group[book.computed[group] & of] for of in (book.spectral[group], ~book.spectral[group])
+        )
+        better = reported if len(reported) else computed
+        if len(better) and len(worked_out) and not _cant_be_paired(book, reported):
+            shown |= dict.fromkeys(worked_out.tolist(), "worked out from other readings; shown beside it")
+            for row in better.tolist():
+                apart = _apart(book, row, worked_out, inside, allowance)
+                disagreeing |= {row: int(apart[0])} if len(apart) else {}
+            group = np.setdiff1d(group, worked_out)
         if not len(computed) or _cant_be_paired(book, reported):
             kept += group.tolist()
             continue
@@ -58,13 +69,18 @@ def select(book: Book, rows: Rows, fixed: Collection[str], lower: float, upper: 
         shown |= dict.fromkeys(sorted(set(computed) - set(finest)), "from a coarser spectrum of the same point")
         for row in reported.tolist():
             shown[row] = "reported; the computed value outranks it"
-            slack = (0.0 if np.isnan(allowance) else allowance) + book.resolution[row] / 2
-            apart = finest[(np.abs(book.value[finest] - book.value[row]) > slack) & (inside[finest] != inside[row])]
+            apart = _apart(book, row, finest, inside, allowance)
             disagreeing |= dict.fromkeys(apart.tolist(), row)
     chosen = np.array(sorted(kept), np.int64)
     for group in split(chosen, np.array([point[row] for row in chosen.tolist()])):
         _compare_tests(book, group, inside, disagreeing)
     return Selection(chosen, shown, disagreeing, {row: point[row] for row in chosen.tolist()})
+
+
+def _apart(book: Book, printed: int, others: Rows, inside: NDArray[np.bool_], allowance: float) -> Rows:
+    """Those of the others that lie on the other side of the limit, by more than rounding and resampling explain."""
+    slack = (0.0 if np.isnan(allowance) else allowance) + book.resolution[printed] / 2
+    return others[(np.abs(book.value[others] - book.value[printed]) > slack) & (inside[others] != inside[printed])]
 
 
 def _cant_be_paired(book: Book, reported: Rows) -> bool:

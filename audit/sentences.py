@@ -128,7 +128,7 @@ def method(case: Case, claim: Claim, found: Match, outcome: Outcome, information
             if how == [ONLY_PRODUCT]
             else f"product {how[0]}"
         )
-    parts += found.said + ([information] if information else [])
+    parts += [*outcome.notes, *found.said] + ([information] if information else [])
     return "; ".join(part for part in parts if part)
 
 

@@ -5,24 +5,24 @@ from __future__ import annotations
 import numpy as np
 
 from audit import decide, wording
+from audit.assess import Candidate
 from audit.book import NO_SERIAL, Book
 from audit.claims import Claim
 from audit.definitions import Meaning
 from audit.matching import Match
 from audit.model import Rule
-from audit.outcome import MEETS, MISSES, Judged, Outcome, gap_reasons, named_units, worst_of
-from audit.select import Selection
+from audit.outcome import MEETS, MISSES, Outcome, gap_reasons, named_units, worst_of
 
 
-def judge_share(
-    book: Book, claim: Claim, found: Match, meaning: Meaning, rule: Rule, chosen: Selection, judged: Judged
-) -> Outcome:
+def judge_share(book: Book, claim: Claim, found: Match, candidate: Candidate, rule: Rule) -> Outcome:
     """Judge a claimed share by its units: a unit counts by its worst point, inside if p >= 0.5.
 
     Units in doubt are named. Where limits are narrower than the uncertainty can tell (p stays below 0.5 although the
     unit lies inside as measured), or sources disagree on a unit, it is counted both ways; if the verdict then changes,
     it is inconclusive.
     """
+    meaning, chosen, judged = candidate.meaning, candidate.chosen, candidate.judged
+    assert judged is not None, "a share is judged of readings"
     entities = judged.entities
     unit_of = book.unit[chosen.kept]
     units = named_units(unit_of)
@@ -78,6 +78,7 @@ def judge_share(
         assumed=bool(entities.assumed.any()),
         meaning=meaning,
         detail=_detail(claim, meaning, rule, result, doubtful, origins),
+        notes=candidate.notes,
     )
 
 

@@ -25,11 +25,12 @@ from audit.book import Book
 from audit.case import Case
 from audit.claim_cells import CONDITION_FIELDS
 from audit.claims import Claim, product_key
+from audit.engine import derive
 from audit.gather import Part, gather
 from audit.judge import judge_claim
-from audit.model import NUMBER, POINT_FIELDS, Document, Evidence, Quantity, Rule
+from audit.model import NUMBER, POINT_FIELDS, Document, Evidence, Rule
 from audit.numbers import Span, parse_span
-from audit.plugin_manager import load
+from audit.plugin_manager import Plugins, load
 from audit.recorder import Recorder
 
 PRODUCT = "Case luminaire"
@@ -43,16 +44,19 @@ def cases(path: Path) -> list[dict[str, Any]]:
 
 def run_case(case: Mapping[str, Any], plugins: Iterable[Path] = ()) -> dict[str, Any]:
     """Return the finding on a case's claim."""
-    known = _known(tuple(plugins))
-    evidence = _evidence(case, known)
+    found = _loaded(tuple(plugins))
+    known, notes = found.quantities(), Recorder(Document.nowhere())
+    evidence = derive(_evidence(case, known), found, known, notes)
+    if notes.observations:
+        raise AssertionError(f"{case['name']}: {notes.observations[0]['message']}")
     claim = _claim(case["claim"], known)
     rule = Rule(case.get("confidence", 0.95), case.get("rule", "guarded"))
-    return judge_claim(Case(evidence, Book(evidence, known), [claim], rule, known), claim)
+    return judge_claim(Case(evidence, Book(evidence, known), [claim], rule, known, found.assessors()), claim)
 
 
 @functools.cache
-def _known(plugins: tuple[Path, ...]) -> dict[str, Quantity]:
-    return load(plugins).quantities()
+def _loaded(plugins: tuple[Path, ...]) -> Plugins:
+    return load(plugins)
 
 
 def check_case(case: Mapping[str, Any], plugins: Iterable[Path] = ()) -> None:

@@ -9,34 +9,26 @@ from dataclasses import replace
 import numpy as np
 
 from audit import decide
-from audit.book import Book
+from audit.assess import Assessment, Candidate
+from audit.case import Case
 from audit.claims import Claim
-from audit.definitions import TRANSFORMS, Meaning, meanings
-from audit.matching import BLANK, PAST, SETTINGS, Match
-from audit.model import Rule
-from audit.outcome import MEETS, MISSES, Judged, Outcome, gap_reasons, limit_of, worst_of
-from audit.select import Selection, means, select, single
+from audit.matching import Match
+from audit.outcome import MEETS, MISSES, Judged, Outcome, gap_reasons, limit_of, margin, worst_of
 from audit.shares import judge_share
 
 # Words that promise without a limit; a claim in such words goes further than any test.
 ABSOLUTE = re.compile(r"\w+-free\b|\bfree of\b|\bfor life\b|\blife-?long\b|\bnever\b|\balways\b|\bforever\b|\bzero\b")
 
 
-def judge_meanings(book: Book, claim: Claim, found: Match, rule: Rule, scale: float = 1.0) -> Outcome:
-    """Return the outcome of a claim. Where admissible meanings give different verdicts, the maker has to say which.
-
-    `scale` multiplies the assumed uncertainties, to show what they decide.
-    """
+def judge_meanings(case: Case, claim: Claim, assessment: Assessment) -> Outcome:
+    """Return the outcome of a claim. Where admissible meanings give different verdicts, the maker has to say which."""
+    found = assessment.found
     if not len(found.pool) and not len(found.parts):
         return Outcome("unevidenced", [])
     if not claim.has_limit:
         absolute = ABSOLUTE.search(f"{claim.note} {claim.definition}".casefold())
         return Outcome("overreaching" if absolute else "inconclusive", ["no limit stated"])
-    choices = meanings(claim)
-    if not choices:
-        left_open = Meaning(claim.definition, claim.lower, claim.upper)
-        return _settled(_judge(book, claim, found, left_open, rule, scale), "definition not stated")
-    outcomes = [_judge(book, claim, found, meaning, rule, scale) for meaning in choices]
+    outcomes = [_judge(case, claim, found, candidate) for candidate in assessment.candidates]
     if len({outcome.verdict for outcome in outcomes}) == 1:
         return outcomes[0]
     told = "; ".join(f"as {outcome.meaning.definition}: {outcome.verdict}" for outcome in outcomes)
@@ -51,36 +43,23 @@ def _settled(outcome: Outcome, reason: str) -> Outcome:
     return replace(outcome, verdict="inconclusive", reasons=[reason, *others])
 
 
-def _judge(book: Book, claim: Claim, found: Match, meaning: Meaning, rule: Rule, scale: float) -> Outcome:
+def _judge(case: Case, claim: Claim, found: Match, candidate: Candidate) -> Outcome:
     """Judge under one meaning of the claim."""
-    quantity = claim.quantity
-    named = bool(quantity.definitions) and meaning.definition not in TRANSFORMS
-    rows = found.rows
-    if named and meaning.definition:
-        rows = rows[np.isin(book.definition[rows], ("", meaning.definition))]
-    if not len(rows):
-        return Outcome("overreaching", _blocked_reasons(found), meaning=meaning)
-    limits = (meaning.lower, meaning.upper)
-    chosen = select(book, rows, found.fixed, *limits, quantity.recompute_allowance)
-    of_share = math.isfinite(claim.population_percent)
-    wants_mean = (claim.statistic or quantity.statistic) == "mean of units" and not of_share
-    entities = means(book, chosen, found.fixed, *limits) if wants_mean else single(book, chosen)
-    u = np.where(entities.assumed, scale, 1.0) * entities.u
-    probability = decide.conformance_probability(entities.value, u, *limits)
-    inside = decide.meets(entities.value, *limits)
-    undefined = np.array([named and (book.definition[members] == "").any() for members in entities.rows], bool)
-    judged = Judged(entities, u, probability, inside, decide.verdicts(probability, inside, rule), undefined)
-    if of_share:
-        outcome = judge_share(book, claim, found, meaning, rule, chosen, judged)
+    if candidate.judged is None:
+        outcome = Outcome("overreaching", list(candidate.reasons), meaning=candidate.meaning, notes=candidate.notes)
+    elif math.isfinite(claim.population_percent):
+        outcome = judge_share(case.book, claim, found, candidate, case.rule)
     else:
-        outcome = _over_points(book, claim, found, meaning, rule, chosen, judged)
-    return _settled(outcome, "limit unconfirmed") if claim.limit_status.startswith("MEMORY") else outcome
+        outcome = _over_points(case, claim, found, candidate, candidate.judged)
+    if candidate.settled:
+        outcome = _settled(outcome, candidate.settled)
+    unconfirmed = claim.limit_status.startswith("MEMORY") and len(outcome.rows) > 0
+    return _settled(outcome, "limit unconfirmed") if unconfirmed else outcome
 
 
-def _over_points(
-    book: Book, claim: Claim, found: Match, meaning: Meaning, rule: Rule, chosen: Selection, judged: Judged
-) -> Outcome:
+def _over_points(case: Case, claim: Claim, found: Match, candidate: Candidate, judged: Judged) -> Outcome:
     """Combine the verdicts at the points; the worst one stands for the claim and is named."""
+    book, meaning, chosen = case.book, candidate.meaning, candidate.chosen
     entities, limits = judged.entities, (meaning.lower, meaning.upper)
     disagree = entities.rival >= 0
     verdicts = np.where(disagree | judged.undefined, "inconclusive", judged.verdicts)
@@ -88,7 +67,7 @@ def _over_points(
     worst = worst_of(book, entities, judged.u, verdicts, verdict, limits)
     value, spread = float(entities.value[worst]), float(judged.u[worst])
     if verdict == "overreaching":
-        reasons = gap_reasons(found.gaps, book.longest(chosen.kept))
+        reasons = sorted({*gap_reasons(found.gaps, book.longest(chosen.kept)), *judged.reasons.get(worst, ())})
     elif verdict == "inconclusive":
         reasons = [
             reason
@@ -99,11 +78,11 @@ def _over_points(
             if holds
         ] or ["record inadequate" if math.isnan(judged.probability[worst]) else "limit within uncertainty"]
     else:
-        reasons = []
+        reasons = list(judged.reasons.get(worst, ()))
     units = len(set(book.unit[chosen.kept]))
     if units == 1 and "serial" not in claim.conditions:
         reasons.append("too few units")
-    distance, beyond = decide.margin(value, spread, *limits, rule)
+    distance, beyond = margin(judged, worst, limits, case.rule)
     return Outcome(
         verdict,
         reasons,
@@ -124,21 +103,5 @@ def _over_points(
         int((verdicts == "contradicted").sum()),
         bool(entities.assumed.any()),
         meaning,
+        notes=candidate.notes,
     )
-
-
-def _blocked_reasons(found: Match) -> list[str]:
-    """Why no reading is at the claimed conditions."""
-    if not len(found.pool):
-        return ["other test object"]
-    reasons = set()
-    for name, kind in found.blocking.items():
-        if kind == BLANK:
-            reasons.add("record inadequate")
-        elif kind == PAST:
-            reasons.add("past test duration")
-        elif name == "test_object":
-            reasons.add("other test object")
-        else:
-            reasons.add("untested settings" if name in SETTINGS else "other conditions")
-    return sorted(reasons) or ["definition not stated"]

@@ -73,6 +73,7 @@ def finding(**changes: Any) -> dict[str, Any]:
         "units": 5,
         "message": "All 25 points meet the limit; the lowest is unit 4 at the 2700 K setting with 92.4.",
         "ask": "",
+        "strongest": [],
         "claim": "General colour rendering index at least 90, every unit and every setting",
         "identity": f"{changes.get('claim_id', 'G01')} | 3f9a01-01c27b-77aa12",
         "decisions": [],
