@@ -23,7 +23,7 @@ from audit.model import (
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from audit.derived import Computed
+    from audit.derived import Computed, beside
     from audit.engine import Audit
     from audit.recorder import Recorder, place_text
     from audit.register import quantity_register
@@ -43,6 +43,7 @@ __all__ = [
     "Rule",
     "Tables",
     "Writer",
+    "beside",
     "hookimpl",
     "hookspec",
     "place_text",
@@ -53,6 +54,7 @@ __all__ = [
 # Public names that cost an import of numpy or pandas: looked up when a plugin first uses them.
 _LATER = {
     "Computed": "audit.derived",
+    "beside": "audit.derived",
     "Recorder": "audit.recorder",
     "place_text": "audit.recorder",
     "quantity_register": "audit.register",

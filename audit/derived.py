@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -23,7 +23,7 @@ class Computed:
     def __init__(self, evidence: Evidence, check: str):
         self.evidence, self.check = evidence, check
         self._quantities: list[tuple[str, int]] = []  # name and count of values, aligned with _columns
-        self._columns: list[tuple[np.ndarray, ...]] = []  # point_id, value, spectrum_id, place_id
+        self._columns: list[tuple[np.ndarray, ...]] = []  # point_id, value, expanded uncertainty, spectrum_id, place_id
         self._notes = Recorder(Document.nowhere())
 
     def spectra(self) -> Iterator[tuple[pd.DataFrame, Grid]]:
@@ -34,16 +34,31 @@ class Computed:
             whole = len(rows) == len(grid.power)
             yield rows, grid if whole else Grid(grid.wavelength_nm, grid.power[rows["row"].to_numpy()])
 
-    def add(self, rows: pd.DataFrame, values: Mapping[str, np.ndarray]) -> None:
-        """Add quantity -> values (n,), one per row of the spectra; NaN (refused) gives no reading."""
+    def add(
+        self, rows: pd.DataFrame, values: Mapping[str, np.ndarray], expanded: Mapping[str, np.ndarray] | None = None
+    ) -> None:
+        """Add quantity -> values (n,), one per row of the spectra or of `beside`; NaN (refused) gives no reading.
+
+        `expanded`: quantity -> expanded uncertainties (n,) where they follow from stated ones, else NaN.
+        """
         point, spectrum, place = (rows[name].to_numpy() for name in ("point_id", "spectrum_id", "place_id"))
         for quantity, value in values.items():
             known = ~np.isnan(value)
+            spread = (expanded or {}).get(quantity, np.full(len(value), np.nan))
             self._quantities.append((quantity, int(known.sum())))
-            self._columns.append((point[known], value[known], spectrum[known], place[known]))
+            self._columns.append((point[known], value[known], spread[known], spectrum[known], place[known]))
 
-    def remark(self, rows: pd.DataFrame, texts: np.ndarray, rule: str, tier: str, what: str, ask: str) -> None:
-        """Observe texts (n,), "" where there is nothing to say: once per text, with count and first places."""
+    def remark(
+        self,
+        rows: pd.DataFrame,
+        texts: np.ndarray,
+        rule: str,
+        tier: str,
+        what: str,
+        ask: str,
+        of: tuple[str, str] = ("spectrum", "spectra"),
+    ) -> None:
+        """Observe texts (n,), "" where there is nothing to say: once per text, with count of what and first places."""
         for text in sorted(set(texts.tolist()) - {""}):
             said = rows[texts == text]
             places = self.evidence.places.set_index("place_id").loc[said["place_id"]]
@@ -55,7 +70,7 @@ class Computed:
                 self._notes.observe(
                     rule,
                     tier,
-                    f"{what} of {wording.counted(len(here), 'spectrum', 'spectra')}: {text}",
+                    f"{what} of {wording.counted(len(here), *of)}: {text}",
                     ask=ask,
                     subject=what,
                     document=paths[document_id],
@@ -70,7 +85,7 @@ class Computed:
         notes = frame("observations", [tuple(note.values()) for note in self._notes.observations])
         if not self._columns:
             return Tables({"readings": frame("readings", ()), "observations": notes})
-        point, value, spectrum, place = (np.concatenate(parts) for parts in zip(*self._columns, strict=True))
+        point, value, expanded, spectrum, place = (np.concatenate(parts) for parts in zip(*self._columns, strict=True))
         names = list(dict.fromkeys(name for name, _ in self._quantities))
         codes = np.repeat([names.index(name) for name, _ in self._quantities], [n for _, n in self._quantities])
         readings = pd.DataFrame(
@@ -78,7 +93,7 @@ class Computed:
                 "point_id": point,
                 "quantity": pd.Categorical.from_codes(codes, names),
                 "value": value,
-                "expanded_uncertainty": np.nan,
+                "expanded_uncertainty": expanded,
                 "resolution": np.nan,
                 "origin": "computed",
                 "definition": "",
@@ -87,3 +102,30 @@ class Computed:
             }
         )
         return Tables({"readings": readings, "observations": notes})
+
+
+def beside(evidence: Evidence, names: Sequence[str]) -> pd.DataFrame:
+    """Return readings of several quantities of one light side by side, a row per light.
+
+    Columns: point_id, spectrum_id, document_id, place_id (of the first quantity) and, for each name, its value, and
+    with the suffixes " U", " digit", " place" its expanded uncertainty, resolution and place_id. A light is a spectrum,
+    or what one document prints of one operating point; where it prints a quantity of that point more than once, what
+    stands in one row. Lights that lack one of the quantities are left out.
+    """
+    import pandas as pd
+
+    readings = evidence.readings[evidence.readings["quantity"].isin(list(names))]
+    light = readings.merge(evidence.places[["place_id", "document_id", "sheet", "row"]], on="place_id", how="left")
+    keys = ["point_id", "spectrum_id", "document_id", "origin"]
+    twice = light.duplicated([*keys, "quantity"], keep=False).groupby([light[key] for key in keys]).transform("any")
+    light["line"] = np.where(twice, light["sheet"] + "|" + light["row"].astype(str), "")
+    keys.append("line")
+    light = light[~light.duplicated([*keys, "quantity"], keep=False)]
+    parts = []
+    for name in names:
+        own = light[light["quantity"] == name].set_index(keys)
+        columns = {"value": name, "expanded_uncertainty": f"{name} U", "resolution": f"{name} digit"}
+        parts.append(own[[*columns, "place_id"]].rename(columns=columns | {"place_id": f"{name} place"}))
+    joined = pd.concat(parts, axis=1, join="inner").reset_index()
+    joined["place_id"] = joined[f"{names[0]} place"]
+    return joined.sort_values(["document_id", "place_id"], kind="stable").reset_index(drop=True)

@@ -63,7 +63,7 @@ def judge(case: Case) -> Tables:
 def _pairs(book: Book, names: np.ndarray) -> dict[tuple[int, str], list[tuple[int, int]]]:
     """Return (document, quantity) -> pairs of a reported row and the computed row of its test and point."""
     finest: dict[tuple[int, int, str], int] = {}
-    for row in np.flatnonzero(book.computed):
+    for row in np.flatnonzero(book.spectral):
         key = (book.test[row], book.state[row], names[row])
         if key not in finest or book.step[row] < book.step[finest[key]]:
             finest[key] = int(row)

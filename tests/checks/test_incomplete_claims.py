@@ -1,0 +1,40 @@
+"""What claims leave out: Ra alone, and one setting that stands for a range."""
+
+import pytest
+
+import audit
+
+CLAIMS = "claim_id,product,quantity,relation,value,value_to,cct_setting_K,level_percent"
+PAPER = "Serial,CCT setting (K),Level (%),Ra,R9,CCT (K)"
+
+
+def observed(folder, claims, *rows):
+    (folder / "claims.csv").write_text("\n".join([CLAIMS, *claims]) + "\n", encoding="utf-8")
+    (folder / "LR-2 results.csv").write_text("\n".join([PAPER, *rows]) + "\n", encoding="utf-8")
+    return {row["rule"]: row for row in audit.run(folder).observations if row["made_by"] == "incomplete_claims"}
+
+
+def test_ra_without_r9_or_tm30(tmp_path):
+    found = observed(tmp_path, ["C1,Lamp,ra,at_least,90,,,"], "1,3000,100,93,52,3010")
+    assert "R9 52" in found["ra_alone"]["message"]
+    assert found["ra_alone"]["tier"] == "minor"
+
+
+@pytest.mark.parametrize("other", ["r9", "rf", "rg"])
+def test_any_of_the_others_is_enough(tmp_path, other):
+    claims = ["C1,Lamp,ra,at_least,90,,,", f"C2,Lamp,{other},at_least,50,,,"]
+    assert "ra_alone" not in observed(tmp_path, claims, "1,3000,100,93,52,3010")
+
+
+def test_one_setting_for_a_claimed_range(tmp_path):
+    claims = ["C1,Lamp,cct,between,2700,6500,2700 to 6500,", "C2,Lamp,r9,at_least,50,,,"]
+    found = observed(tmp_path, claims, "1,3000,100,93,52,3010")
+    told = found["one_setting_for_a_range"]
+    assert "R9" in told["message"]
+    assert "2700, 3820, 6500" in told["ask"]  # the middle in mired: 2 / (1/2700 + 1/6500) = 3815
+
+
+def test_several_settings_are_enough(tmp_path):
+    claims = ["C1,Lamp,cct,between,2700,6500,2700 to 6500,", "C2,Lamp,r9,at_least,50,,,"]
+    found = observed(tmp_path, claims, "1,2700,100,93,52,2710", "1,6500,100,93,52,6510")
+    assert "one_setting_for_a_range" not in found
