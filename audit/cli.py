@@ -116,6 +116,25 @@ def new(folder: Path, files: tuple[Path, ...]) -> None:
         _stop(refusal)
 
 
+@main.command()
+@click.argument("name", nargs=-1)
+@click.option("--plugin", "files", multiple=True, type=click.Path(path_type=Path), help="A single-file plugin.")
+def explain(name: tuple[str, ...], files: tuple[Path, ...]) -> None:
+    """Tell what NAME means: a quantity, a check, a verdict or a reason; without NAME, list them.
+
+    Exit status: 0 told; 2 nothing is called so.
+    """
+    from audit.explain import explain as tell
+    from audit.explain import overview
+    from audit.model import Refusal
+
+    try:
+        found = _loaded(files)
+        _say(tell(found, " ".join(name)) if name else overview(found))
+    except Refusal as refusal:
+        _stop(refusal)
+
+
 def _loaded(files: tuple[Path, ...]) -> Plugins:
     """Load the plugins and tell which of them failed. Raises Refusal."""
     from audit.plugin_manager import load
