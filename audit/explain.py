@@ -55,7 +55,7 @@ def overview(plugins: Plugins) -> str:
     width = max(len(check.name) for check in plugins.checks)
     lines += [_hanging(f"  {check.name:<{width}}  ", check.title) for check in plugins.checks]
     for kind, words in _glossary().items():
-        lines += ["", f"Words, each a {kind}", _hanging("  ", ", ".join(words))]
+        lines += ["", f"Words: each is a {kind}", _hanging("  ", ", ".join(words))]
     return "\n".join([*lines, "", "`claimlight explain NAME` tells more of each."]) + "\n"
 
 
