@@ -17,6 +17,7 @@ from audit.sheets import Sheet, address, is_workbook, read_sheets, shown_as_per_
 
 MARKS = {"claim_id", "quantity", "relation"}  # the headings that make a table a claims sheet
 DASHES = "-\u2010\u2011\u2012\u2013\u2014\u2212"
+REMARK = "#"  # alone under claim_id: the row explains and claims nothing. "#1" is an id like any other
 PER_CENT_COLUMNS = ("value", "value_to", "level_percent", "saturation_setting_percent", "population_percent")
 MOST_NAMED = 5
 
@@ -102,6 +103,9 @@ class _SheetReader:
             for text in self.strange
             if (close := difflib.get_close_matches(fold(text), spelled, n=1, cutoff=0.6))
         }
+        below = range(header + 1, len(sheet.rows))
+        remarks = {row for row in below if self._text(row, "claim_id") == REMARK}
+        self.filled = [row for row in below if row not in remarks and any(text_of(cell) for cell in sheet.rows[row])]
 
     def place(self, row: int, column: str = "") -> str:
         sheet = f"sheet '{self.sheet.name}', " if self.sheet.name else ""
@@ -132,11 +136,9 @@ class _SheetReader:
         from schemas.claims import CLAIM_COLUMNS
 
         self._strange_columns()
-        rows = range(self.header + 1, len(self.sheet.rows))
-        filled = [row for row in rows if any(text_of(cell) for cell in self.sheet.rows[row])]
-        texts = {row: {name: self._text(row, name) for name in self.columns} for row in filled}
-        cells = [[texts[row].get(name, "") for name in CLAIM_COLUMNS] for row in filled]
-        frame = pd.DataFrame(cells, index=filled, columns=list(CLAIM_COLUMNS), dtype="str")
+        texts = {row: {name: self._text(row, name) for name in self.columns} for row in self.filled}
+        cells = [[texts[row].get(name, "") for name in CLAIM_COLUMNS] for row in self.filled]
+        frame = pd.DataFrame(cells, index=self.filled, columns=list(CLAIM_COLUMNS), dtype="str")
         frame["relation"] = frame["relation"].map(fold)
         frame["statistic"] = frame["statistic"].str.casefold()
         frame["test_object"] = frame["test_object"].str.casefold()
@@ -181,7 +183,7 @@ class _SheetReader:
                 else "move what it says to 'note'",
             )
         width = len(self.sheet.rows[self.header])
-        for row in range(self.header + 1, len(self.sheet.rows)):
+        for row in self.filled:
             beyond = [text_of(cell) for cell in self.sheet.rows[row][width:] if text_of(cell)]
             if beyond:
                 told = f"cells beyond the headings aren't used: {', '.join(beyond[:MOST_NAMED])}"
@@ -197,7 +199,7 @@ class _SheetReader:
         quantity = self.known.get(fold(texts["quantity"]))
         if quantity is None:
             close = nearest(texts["quantity"], self.known)
-            hint = f"did you mean '{close}'?" if close else "see audit/quantities/register.csv for the names"
+            hint = f"did you mean '{close}'?" if close else "`claimlight explain` lists the names"
             self.refuse(row, "quantity", claim_id, f"there is no quantity '{texts['quantity']}'", hint)
             return None
         try:

@@ -14,6 +14,7 @@ from audit import __version__
 
 if TYPE_CHECKING:
     from audit.model import Refusal
+    from audit.plugin_manager import Plugins
 
 
 def _finite(context: click.Context, parameter: click.Parameter, value: float) -> float:
@@ -96,6 +97,52 @@ def plugins(files: tuple[Path, ...]) -> None:
     for origin, fault in found.faults.items():
         click.echo(f"failed: {origin}\n    {fault}")
     sys.exit(1 if found.faults else 0)
+
+
+@main.command()
+@click.argument("folder", type=click.Path(path_type=Path))
+@click.option("--plugin", "files", multiple=True, type=click.Path(path_type=Path), help="A single-file plugin.")
+def new(folder: Path, files: tuple[Path, ...]) -> None:
+    """Make FOLDER with a claims workbook to fill in: explained columns, drop-downs, examples.
+
+    A folder that has a claims sheet already is left alone. Exit status: 0 made; 2 not made.
+    """
+    from audit.model import Refusal
+    from audit.new import make_folder
+
+    try:
+        _say(make_folder(folder, _loaded(files).quantities()))
+    except Refusal as refusal:
+        _stop(refusal)
+
+
+@main.command()
+@click.argument("name", nargs=-1)
+@click.option("--plugin", "files", multiple=True, type=click.Path(path_type=Path), help="A single-file plugin.")
+def explain(name: tuple[str, ...], files: tuple[Path, ...]) -> None:
+    """Tell what NAME means: a quantity, a check, a verdict or a reason; without NAME, list them.
+
+    Exit status: 0 told; 2 nothing is called so.
+    """
+    from audit.explain import explain as tell
+    from audit.explain import overview
+    from audit.model import Refusal
+
+    try:
+        found = _loaded(files)
+        _say(tell(found, " ".join(name)) if name else overview(found))
+    except Refusal as refusal:
+        _stop(refusal)
+
+
+def _loaded(files: tuple[Path, ...]) -> Plugins:
+    """Load the plugins and tell which of them failed. Raises Refusal."""
+    from audit.plugin_manager import load
+
+    found = load(files)
+    for origin, fault in found.faults.items():
+        click.echo(f"claimlight: the plugin {origin} can't be used ({fault})", err=True)
+    return found
 
 
 def _say(text: str) -> None:

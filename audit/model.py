@@ -235,6 +235,7 @@ class Quantity:
     recompute_allowance: float = float("nan")  # computed against reported of one spectrum, beyond rounding
     decimals: int = 1  # the trade's printed resolution
     source: str = ""
+    formula: str = ""  # how it follows from what is measured, for a person
 
 
 @dataclass(frozen=True)

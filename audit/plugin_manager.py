@@ -9,6 +9,7 @@ from __future__ import annotations
 import graphlib
 import importlib
 import importlib.util
+import inspect
 import pkgutil
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
@@ -35,6 +36,7 @@ class Plugins:
     writers: list[Writer] = field(default_factory=list)
     requirements: list[object] = field(default_factory=list)
     origins: dict[str, str] = field(default_factory=dict)  # descriptor kind and name -> where it comes from
+    docs: dict[str, str] = field(default_factory=dict)  # the same -> the docstring of its plugin
     faults: dict[str, str] = field(default_factory=dict)
 
     def quantities(self) -> dict[str, Quantity]:
@@ -131,7 +133,9 @@ def _collect(manager: pluggy.PluginManager, plugin: object, origin: str, found: 
                 raise ValueError(f"there is a {key} already, from {found.origins[key]}")
     for kind, items in fresh.items():
         getattr(found, kind).extend(items)
-        found.origins |= {f"{kind[:-1]} {getattr(item, 'name', item)}": origin for item in items}
+        keys = [f"{kind[:-1]} {getattr(item, 'name', item)}" for item in items]
+        found.origins |= dict.fromkeys(keys, origin)
+        found.docs |= dict.fromkeys(keys, inspect.cleandoc(plugin.__doc__ or ""))
 
 
 def _ordered(checks: list[Check]) -> list[Check]:

@@ -27,7 +27,7 @@ NUMBERS = (
 def quantity_register() -> Mapping[str, Quantity]:
     """Return name -> Quantity, read from audit/quantities/register.csv (a line per quantity or family).
 
-    A name such as `rf_h{1..16}` stands for sixteen quantities; `{}` in its symbol and title takes the number.
+    A name such as `rf_h{1..16}` stands for sixteen quantities; `{}` in its symbol, title and formula takes the number.
     """
     text = resources.files("audit.quantities").joinpath("register.csv").read_text(encoding="utf-8")
     rows = csv.DictReader(line for line in text.splitlines() if not line.startswith("#"))
@@ -43,7 +43,7 @@ def _expand(row: dict[str, str]) -> list[Quantity]:
         _quantity(
             row
             | {"name": f"{stem}{number}"}
-            | {column: row[column].replace("{}", str(number)) for column in ("symbol", "title")}
+            | {column: row[column].replace("{}", str(number)) for column in ("symbol", "title", "formula")}
         )
         for number in range(first, last + 1)
     ]

@@ -52,7 +52,7 @@ def build_report(
         observations=observations,
         readings=readings(case.book),
         methods=tuple(dict.fromkeys(case.methods.values())),
-        missing=() if case.claims else missing(case.book),
+        missing=() if case.claims else missing(case.book, [path for path, role in roles.items() if role == "claims"]),
         decisions=decisions,
     )
 
@@ -110,10 +110,14 @@ def readings(book: Book) -> list[dict[str, Any]]:
     return found
 
 
-def missing(book: Book) -> list[str]:
-    """Return what a person should add before claims on these documents can be judged."""
+def missing(book: Book, sheets: list[str]) -> list[str]:
+    """Return what a person should add before claims on these documents can be judged; `sheets`: the claims sheets."""
     evidence = book.evidence
-    wanted = ["a claims sheet (claims.csv or claims.xlsx): without it there is nothing to judge"]
+    wanted = [
+        f"claims: no row of {wording.listing(sheets)} is one that can be judged; write a row for each claim"
+        if sheets
+        else "a claims sheet (`claimlight new` makes one): without it there is nothing to judge"
+    ]
     if not len(evidence.readings):
         wanted.append("documents with measured values: none was read")
     used = evidence.documents[evidence.documents["document_id"].isin(book.document)]

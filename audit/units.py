@@ -58,6 +58,16 @@ def conversion(spelling: str, unit: str) -> Conversion:
     return found
 
 
+def offered(unit: str) -> tuple[str, ...]:
+    """Return the units in which a value of house unit `unit` can be given, a spelling of each, itself first."""
+    chosen = {IDENTITY: unit}
+    for (spelling, house), how in spellings().items():
+        # A per cent figure as a fraction is spelled out: a 1 behind 90 would be chosen by mistake.
+        if house == unit and spelling != "1":
+            chosen.setdefault(how, spelling)
+    return tuple(chosen.values())
+
+
 def is_unit(spelling: str) -> bool:
     """Whether this text is the spelling of any unit in the table."""
     text = fold(spelling)

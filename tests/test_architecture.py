@@ -14,7 +14,7 @@ HOME = Path(__file__).parents[1]
 PACKAGES = ("audit", "plugins", "schemas")
 SOURCES = sorted(path for package in PACKAGES for path in (HOME / package).rglob("*.py"))
 HEAVY = ("numpy", "pandas", "pandera", "scipy", "colour", "matplotlib", "pint", "openpyxl", "jinja2", "rich")
-CHECK_HEADINGS = ["What it answers", "Why it matters", "Evidence needed", "Method", "Sources"]
+CHECK_HEADINGS = ["What it answers", "Why it matters", "Evidence needed", "Method", "What it can't know", "Sources"]
 CHECKS = [module.name for module in pkgutil.iter_modules([str(HOME / "plugins" / "checks")])]
 MODULES = [
     f"plugins.{room}.{module.name}"
@@ -48,9 +48,10 @@ def test_start_up_loads_nothing_heavy(statement):
     assert loaded_after(statement) & {*HEAVY, "plugins", "schemas"} == set()
 
 
-def test_help_loads_nothing_heavy():
+@pytest.mark.parametrize("command", ["audit", "new", "explain", "plugins"])
+def test_help_loads_nothing_heavy(command):
     quiet = "import io, contextlib\nwith contextlib.redirect_stdout(io.StringIO()):\n    "
-    call = "from audit.cli import main; main(['audit', '--help'], standalone_mode=False)"
+    call = f"from audit.cli import main; main([{command!r}, '--help'], standalone_mode=False)"
     assert loaded_after(quiet + call) & {*HEAVY, "plugins"} == set()
 
 

@@ -9,6 +9,10 @@ Evidence needed
 Method
     Sums of the CIE 1931 2-degree observer at 1 nm; CCT and Duv by the nearest point of the Planckian locus
     summed at 1 nm, c2 = 1.4388e-2 m K; no CCT beyond 0.05 from the locus.
+What it can't know
+    Whether the spectrum is of the unit and setting that it names, and how good it is: stray light, a wavelength
+    scale that is off, and light outside its range pass through. Light that changes with direction or time is
+    what the instrument saw of it.
 Sources
     CIE 15:2018 clauses 7 and 9; CIE 1976 UCS; ANSI C78.377 (sign of Duv).
 """

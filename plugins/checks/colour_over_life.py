@@ -10,6 +10,8 @@ Evidence needed
 Method
     Differences of one unit inside one test; a unit without a reading within 48 h of 0 h gives no shift. Nothing is
     projected past the last tested hour. The direction is told by the nearest axis of u', v'.
+What it can't know
+    What later hours bring; whether the units are those of production; a shift that came and went between two readings.
 Sources
     IES LM-80 and LM-84 (readings over time); CIE 15:2018 (CIE 1976 UCS). Words for directions: common practice.
 """

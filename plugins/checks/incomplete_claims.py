@@ -9,6 +9,8 @@ Evidence needed
     The claims sheet; readings, to say what they show already.
 Method
     Words of the claims sheet against each other; the readings only add what is known.
+What it can't know
+    What the maker would claim if asked; whether one setting is representative.
 Sources
     CIE 13.3-1995 (R9 isn't part of Ra); ANSI/IES TM-30-20; common practice of submittal review.
 """

@@ -12,6 +12,8 @@ Method
     Luminous efficacy = flux / power. Printed figures agree if intervals of half a last digit about each overlap;
     power = voltage x current x power factor; power factor at most cos(phi 1) / sqrt(1 + THD^2), within rounding
     (equal for a sinusoidal supply).
+What it can't know
+    Which of the figures is wrong; whether all of them are of the whole product.
 Sources
     CIE S 025; ANSI/IES LM-79 (efficacy = flux / power); IEEE Std 1459-2010 (power factor, displacement, distortion).
 """
@@ -125,7 +127,7 @@ def register_checks() -> list[Check]:
     return [
         Check(
             NAME,
-            "light, power and efficacy, and whether the printed figures belong together",
+            "light, power, efficacy; whether printed figures agree",
             needs=("readings",),
             gives=tuple(
                 quantity_register()[name]

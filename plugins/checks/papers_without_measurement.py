@@ -8,6 +8,9 @@ Evidence needed
     Documents whose standing is data sheet or simulation.
 Method
     The printed value against the claim's limits, by its side alone; conditions aren't compared.
+What it can't know
+    Whether the paper is about the same version of the product, and at the same conditions. One that agrees with
+    the claims proves nothing.
 Sources
     Common practice of submittal review.
 """

@@ -8,6 +8,9 @@ Evidence needed
     A reported and a computed reading of one quantity at one operating point of one test.
 Method
     The difference beyond half the last printed digit and the register's allowance for resampling.
+What it can't know
+    Which of the two is wrong, or why. A document that prints no spectrum is believed; a spectrum and figures that
+    were made to fit each other agree.
 Sources
     The allowances are settings of this project (audit/quantities/register.csv, recompute_allowance).
 """

@@ -9,6 +9,9 @@ Evidence needed
 Method
     CIE 13.3 test colour method; CIE 224 colour fidelity with the TM-30 gamut and bin measures; sums at 1 nm.
     R15 never enters Ra. Ra is remarked on where the source lies more than 5.4e-3 in u, v from its reference.
+What it can't know
+    Whether people like the colours, and how any one pigment looks: the samples are few and fixed. A spectrum
+    whose narrow peaks were lost in measuring gives indices that are wrong without a sign of it.
 Sources
     CIE 13.3-1995; CIE 224:2017; ANSI/IES TM-30-20. The tolerance 5.4e-3 is MEMORY.
 """

@@ -239,7 +239,7 @@ def resolve_answer(answer: str) -> Meaning:
         hint = f"is '{close}' meant? " if close else ""
         raise ValueError(
             f"'{answer[:60]}' means no single quantity or operating-point column: {hint}"
-            "see audit/quantities/register.csv for the names"
+            "`claimlight explain` lists the names"
         )
     return found
 

@@ -61,6 +61,13 @@ def test_without_claims_readings_are_listed_and_the_status_is_1(tmp_path):
     assert run.exit_status == 1
 
 
+def test_a_claims_sheet_without_a_claim_is_what_is_missing(tmp_path):
+    run = audit.run(folder_with(tmp_path, "#,what a product is called,,,,", report__csv=GOOD))
+    assert "no row of claims.csv" in run.report.missing[0]
+    assert not observed(run, "claim_not_read")
+    assert run.exit_status == 1
+
+
 def test_moving_one_limit_past_its_value_flips_that_claim_alone(tmp_path):
     claims = "A,Sedge,ra,at_least,{},\nB,Sedge,ra,at_most,99,\nC,Sedge,rf,at_least,80,"
     before, after = (

@@ -99,6 +99,19 @@ def test_a_fault_costs_its_row_and_is_told_with_cell_and_remedy(tmp_path, row, c
     assert remedy in notes[0]["ask"]
 
 
+def test_a_row_with_a_hash_alone_is_a_remark_and_never_told(tmp_path):
+    remarks = "#,which product,one of the list,,a number\n #,,,,,,,far out\n"
+    claims, notes = read(tmp_path, f"{HEAD}\n{remarks}A,P,ra,at_least,90,,\n#,,,,,,\n")
+    assert [(claim.claim_id, claim.place) for claim in claims] == [("A", "row 4")]
+    assert notes == []
+
+
+@pytest.mark.parametrize("name", ["#1", "# 1", "##", "C#"])
+def test_an_id_with_a_hash_in_it_is_an_id(tmp_path, name):
+    claims, _ = read(tmp_path, f"{HEAD}\n{name},P,ra,at_least,90,,\n")
+    assert [claim.claim_id for claim in claims] == [name]
+
+
 def test_a_doubled_claim_id_keeps_the_first(tmp_path):
     claims, notes = read(tmp_path, f"{HEAD}\nA,P,ra,at_least,90,,\nA,P,rf,at_least,80,,\n")
     assert [claim.quantity.name for claim in claims] == ["ra"]
