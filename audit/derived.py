@@ -108,13 +108,14 @@ def beside(evidence: Evidence, names: Sequence[str]) -> pd.DataFrame:
     """Return readings of several quantities of one light side by side, a row per light.
 
     Columns: point_id, spectrum_id, document_id, place_id (of the first quantity) and, for each name, its value, and
-    with the suffixes " U", " digit", " place" its expanded uncertainty, resolution and place_id. A light is a spectrum,
-    or what one document prints of one operating point; where it prints a quantity of that point more than once, what
-    stands in one row. Lights that lack one of the quantities are left out.
+    with the suffixes " U", " digit", " place", " row" its expanded uncertainty, resolution, place_id and row in the
+    readings. A light is a spectrum, or what one document prints of one operating point; where it prints a quantity of
+    that point more than once, what stands in one row. Lights that lack one of the quantities are left out.
     """
     import pandas as pd
 
     readings = evidence.readings[evidence.readings["quantity"].isin(list(names))]
+    readings = readings.assign(index=readings.index)
     light = readings.merge(evidence.places[["place_id", "document_id", "sheet", "row"]], on="place_id", how="left")
     keys = ["point_id", "spectrum_id", "document_id", "origin"]
     twice = light.duplicated([*keys, "quantity"], keep=False).groupby([light[key] for key in keys]).transform("any")
@@ -125,7 +126,8 @@ def beside(evidence: Evidence, names: Sequence[str]) -> pd.DataFrame:
     for name in names:
         own = light[light["quantity"] == name].set_index(keys)
         columns = {"value": name, "expanded_uncertainty": f"{name} U", "resolution": f"{name} digit"}
-        parts.append(own[[*columns, "place_id"]].rename(columns=columns | {"place_id": f"{name} place"}))
+        columns |= {"place_id": f"{name} place", "index": f"{name} row"}
+        parts.append(own[list(columns)].rename(columns=columns))
     joined = pd.concat(parts, axis=1, join="inner").reset_index()
     joined["place_id"] = joined[f"{names[0]} place"]
     return joined.sort_values(["document_id", "place_id"], kind="stable").reset_index(drop=True)

@@ -9,7 +9,8 @@
     reasons = []
 
 A row of evidence names operating-point fields and quantities; `U(quantity)` is its expanded uncertainty,
-`document` the test that it stands in. Optional: `side`, `rule`, `confidence`, `others` (rows of another test).
+`document` the test that it stands in. Optional: `side`, `rule`, `confidence`; `metadata`: what every document says
+of itself, as { sample_origin = "drawn at random" }.
 """
 
 from __future__ import annotations
@@ -109,8 +110,8 @@ def _evidence(case: Mapping[str, Any], known: Mapping[str, Any]) -> Evidence:
             standing = row.get("standing", case.get("standing", "accredited report"))
             place = documents[name].place(row=1)
             documents[name].metadata("standing", standing, place)
-            if "sample_origin" in case:
-                documents[name].metadata("sample_origin", case["sample_origin"], place)
+            for key, value in case.get("metadata", {}).items():
+                documents[name].metadata(key, str(value), place)
         _row(documents[name], row, known)
     parts = [Part(recorder.document, "case", recorder.tables()) for recorder in documents.values()]
     return gather(parts, {product_key(PRODUCT): PRODUCT}, known, Recorder(Document.nowhere()))

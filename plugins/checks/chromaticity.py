@@ -19,9 +19,16 @@ Sources
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from audit import Check, Computed, Evidence, Tables, hookimpl, quantity_register
+
+if TYPE_CHECKING:
+    from audit.assess import Assessment
+    from audit.case import Case
+    from audit.claims import Claim
 
 NAME = "chromaticity"
 FIELDS = {"x": "x", "y": "y", "u_prime": "u_prime", "v_prime": "v_prime", "cct": "cct_K", "duv": "duv"}
@@ -51,6 +58,14 @@ def derive(evidence: Evidence) -> Tables:
     return computed.tables()
 
 
+def assess(case: Case, claim: Claim, scale: float) -> Assessment:
+    """Assess a claim by its readings; one on Duv also by what its channels can mix."""
+    from audit.assess import assess as by_readings
+    from plugins.checks.mixing import assess_duv
+
+    return (assess_duv if claim.quantity.name == "duv" else by_readings)(case, claim, scale)
+
+
 @hookimpl
 def register_checks() -> list[Check]:
     return [
@@ -60,6 +75,7 @@ def register_checks() -> list[Check]:
             needs=("spectra",),
             gives=tuple(quantity_register()[name] for name in FIELDS),
             derive=derive,
+            assess=assess,
             sources=("CIE 15:2018 clauses 7 and 9", "CIE 1976 UCS", "c2 = 1.4388e-2 m K (ITS-90)"),
         )
     ]

@@ -36,7 +36,7 @@ FIELD_UNITS = {
 DOCUMENT_KEYS = (
     "standing", "report_number", "laboratory", "accreditation", "method", "instrument", "instrument_serial", "supply",
     "date", "date_received", "date_tested", "date_issued", "manufacturer", "client", "sample_origin", "title",
-    "operator", "remark",
+    "operator", "remark", "channel_count", "driver", "dimmer",
 )  # fmt: skip
 READING, UNCERTAINTY, STATE, DOCUMENT = "reading", "uncertainty", "state", "document"
 WAVELENGTH, SPECTRAL, LISTED = "wavelength", "spectral", "listed"
