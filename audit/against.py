@@ -25,6 +25,15 @@ OUTCOMES: Mapping[str, str] = {
     "unevidenced": "no evidence on this clause",
     "supported": "meets this clause on this evidence",
 }
+# And what the worst verdict in a group says of all of it.
+GROUP_OUTCOMES: Mapping[str, str] = {
+    "contradicted": "missed on this evidence",
+    "overreaching": "not covered by this evidence",
+    "inconclusive": "left open by this evidence",
+    "unevidenced": "no evidence on some or all of it",
+    "supported": "met on this evidence",
+}
+OPEN = "not known whether this clause applies"
 UNCONFIRMED = "nothing is decided: the limit of this clause is unconfirmed"
 WORST_FIRST = tuple(OUTCOMES)
 BLANK: Mapping[str, Any] = dict.fromkeys(FINDING_COLUMNS, "") | {
@@ -174,6 +183,12 @@ def with_criteria(findings: Sequence[Mapping[str, Any]], claims: Sequence[Claim]
     ]
 
 
+def _outcome(finding: Mapping[str, Any]) -> str:
+    if "applicability not stated" in finding["reasons"]:
+        return OPEN
+    return UNCONFIRMED if "limit unconfirmed" in finding["reasons"] else OUTCOMES[finding["verdict"]]
+
+
 def _group(finding: Mapping[str, Any], claims: Mapping[str, Claim]) -> tuple[str, ...]:
     criterion = claims[finding["claim_id"]].criterion
     return (finding["product"], criterion.of.name, criterion.group) if criterion and criterion.group else ()
@@ -192,8 +207,8 @@ def _criterion(claim: Claim, finding: Mapping[str, Any], worst: str) -> dict[str
         "requirement": criterion.requirement_id,
         "status": claim.limit_status,
         "read_in": criterion.read_in,
-        "outcome": UNCONFIRMED if "limit unconfirmed" in finding["reasons"] else OUTCOMES[finding["verdict"]],
+        "outcome": _outcome(finding),
         "group": criterion.group,
-        "group_outcome": OUTCOMES[worst].replace("this clause", "all of it") if criterion.group else "",
+        "group_outcome": GROUP_OUTCOMES[worst] if criterion.group else "",
         "cautions": list(criterion.of.cautions),
     }

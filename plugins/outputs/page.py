@@ -178,7 +178,7 @@ def working(finding: Row, claim: Row) -> dict[str, str]:
         "Conformance probability": text.probability_words(finding["probability"]),
         "Margin": margin_u,
         ("Laid down in" if criterion else "Claim made in"): claim.get("source", ""),
-        "Limit": f"{criterion['status']} {criterion['read_in']}".strip() if criterion else "",
+        "Status of the limit": f"{criterion['status']} {criterion['read_in']}".strip() if criterion else "",
         "Note on the claim": claim.get("note", ""),
         "Question to send": finding["ask"],
         "Identity": finding["identity"],
@@ -195,10 +195,10 @@ def conclusion(report: Report) -> list[str]:
     """Return the outcome in two sentences, what fails first, and a line for each requirement set."""
     tally = text.counts(text.claims_of(report.findings))
     unread = text.claims_not_judged(report.observations)
-    sets = [
-        f"{name}{f', {product}' if product else ''}, {text.requirement_counts(rows)}."
-        for (name, product), rows in text.requirements_of(report.findings).items()
-    ]
+    by_set: dict[str, list[Row]] = {}
+    for (name, _), rows in text.requirements_of(report.findings).items():
+        by_set.setdefault(name, []).extend(rows)
+    sets = [f"{name}, {text.requirement_counts(rows)}." for name, rows in by_set.items()]
     if not tally and not unread:
         read = sum(each["role"] == "evidence" for each in report.inputs)
         return [

@@ -20,7 +20,7 @@ PIPE_WIDTH, WIDEST = 80, 120
 MOST_URGENT, MOST_QUIET = 20, 5  # observations listed of tiers refer and major, and of minor and note
 # Heading -> most columns that it may take; 0: what the others leave. The caps and the gaps make 73 of 80.
 COLUMNS = {"claim": 8, "verdict": 12, "side": 6, "quantity": 0, "value": 12, "limit": 18, "margin": 10, "unit": 0}
-REQUIREMENT_COLUMNS = {"clause": 12, **{name: most for name, most in COLUMNS.items() if name != "claim"}}
+REQUIREMENT_COLUMNS = {"requirement": 12, **{name: most for name, most in COLUMNS.items() if name != "claim"}}
 MARK, MOST_MARKED = "*", 9  # heads the counts of decisions that stand beside findings; more than nine are a +
 FIGURES = ("value", "limit", "margin")
 STYLES = {
