@@ -94,7 +94,6 @@ def run_audit(folder: Path, rule: Rule, files: tuple[Path, ...] = (), sets: tupl
     others = [each for each in documents if each not in settled and each.file.resolve() not in own_sets]
     others, lines = answers.read_answers(others, notes)
     others, applicable = Answers.read(others, notes)
-    others = [each for each in others if not is_unasked(each, head_of(each), notes)]
     requirements = [row for each in asked for row in read_requirements(each, known, notes)]
     claims, sheets, papers = _claims(others, known, notes)
     papers = without_copies(papers, notes)
@@ -263,7 +262,10 @@ def _claims(
     papers: list[Document] = []
     for document in documents:
         try:
-            found = sheets_with_claims(document, head_of(document))
+            head = head_of(document)
+            found = sheets_with_claims(document, head)
+            if not found and is_unasked(document, head, notes):
+                continue
             (sheets if found else papers).append(document)
             for claim in read_claims(document, found, known, notes):
                 twin = next((other for other in claims if other.claim_id == claim.claim_id), None)

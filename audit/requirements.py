@@ -56,7 +56,7 @@ def asked_for(names: Iterable[str], known: Sequence[RequirementSet], folder: Pat
         if asked is None:
             raise _unknown(name, known)
         twin = found.setdefault(product_key(asked.of.name), asked)
-        if twin.document.file != asked.document.file:
+        if twin.document.file.resolve() != asked.document.file.resolve():
             raise Refusal(
                 f"two requirement sets are called '{asked.of.name}': {twin.document.path} and {asked.document.path}",
                 ask="give one of the files another name",
@@ -67,7 +67,7 @@ def asked_for(names: Iterable[str], known: Sequence[RequirementSet], folder: Pat
 def _registered(name: str, known: Sequence[RequirementSet]) -> Asked | None:
     for each in known:
         if product_key(each.name) == product_key(name):
-            return Asked(each, _document(each.table, each.name, each.table))
+            return Asked(each, _document(each.table, each.name))
     return None
 
 
@@ -83,16 +83,16 @@ def _own_sheet(name: str, folder: Path) -> Asked | None:
             path.resolve().relative_to(folder.resolve()).as_posix() if inside else f"{path.name} (beside the folder)"
         )
         title = f"the requirements of '{path.name}'"
-        return Asked(RequirementSet(path.stem, title, path.name, "", path), _document(path, shown, path))
+        return Asked(RequirementSet(path.stem, title, path.name, "", path), _document(path, shown))
     return None
 
 
-def _document(file: Path, shown: str, table: Path) -> Document:
+def _document(file: Path, shown: str) -> Document:
     try:
-        raw = file.read_bytes()
-    except OSError:
-        raw = b""  # what is wrong with it is said when its table is read
-    return Document(shown, table, len(raw), hashlib.sha256(raw).hexdigest())
+        with file.open("rb") as stream:
+            return Document(shown, file, file.stat().st_size, hashlib.file_digest(stream, "sha256").hexdigest())
+    except OSError:  # what is wrong with it is said when its table is read
+        return Document(shown, file, 0, "")
 
 
 def _unknown(name: str, known: Sequence[RequirementSet]) -> Refusal:
