@@ -12,9 +12,11 @@ from audit.model import (
     Evidence,
     Grid,
     Quantity,
+    Question,
     Reader,
     Refusal,
     Report,
+    RequirementSet,
     Rule,
     Tables,
     Writer,
@@ -36,10 +38,12 @@ __all__ = [
     "Evidence",
     "Grid",
     "Quantity",
+    "Question",
     "Reader",
     "Recorder",
     "Refusal",
     "Report",
+    "RequirementSet",
     "Rule",
     "Tables",
     "Writer",
@@ -67,13 +71,20 @@ def __getattr__(name: str) -> Any:
     return getattr(import_module(_LATER[name]), name)
 
 
-def run(folder: str | Path, *, rule: Rule | None = None, plugins: tuple[str | Path, ...] = ()) -> Audit:
+def run(
+    folder: str | Path,
+    *,
+    rule: Rule | None = None,
+    plugins: tuple[str | Path, ...] = (),
+    against: tuple[str | Path, ...] = (),
+) -> Audit:
     """Audit the documents in `folder` and return the Audit: findings, observations, exit_status.
 
-    `plugins`: paths of single-file plugins. Raises Refusal where the audit can't run at all.
+    `plugins`: paths of single-file plugins; `against`: requirement sets by name, or sheets by path. Raises Refusal
+    where the audit can't run at all.
     """
     from pathlib import Path
 
     from audit.engine import run_audit
 
-    return run_audit(Path(folder), rule or Rule(), tuple(Path(plugin) for plugin in plugins))
+    return run_audit(Path(folder), rule or Rule(), tuple(map(Path, plugins)), tuple(map(str, against)))

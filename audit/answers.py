@@ -10,27 +10,20 @@
     decimal = ","                  # which mark is the decimal one, where the cells leave it open
     dates = "day first"            # what 03/04/2025 means
 
-The file is read a line at a time: a fault costs its line, never the others, and is said with its number.
 What a meaning says is for the readers to judge; a line that settled nothing anywhere is remarked on at the end.
 """
 
 from __future__ import annotations
 
-import json
-import tomllib
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from fnmatch import fnmatchcase
-from typing import Any
 
-from audit.model import Document, Refusal, Tables
+from audit.answer_lines import AnswerFile, Fault, quoted
+from audit.model import Document, Tables
 from audit.recorder import Recorder
-from audit.sheets import decode
 
 FILE = "columns.toml"
-MAX_BYTES = 200_000
-MAX_LINES = 5_000
-MAX_LINE = 2_000  # characters: a longer line names no heading
 RESERVED = {"decimal": (",", "."), "dates": ("day first", "month first")}
 IGNORE = "ignore"
 USED = "answer"  # the metadata key under which a reader records the lines that it used
@@ -58,19 +51,14 @@ class Answer:
 
 def answer_line(heading: str, meaning: str, comment: str = "") -> str:
     """Return the line of columns.toml that gives a heading this meaning."""
-    key = heading if heading in RESERVED else _quoted(" ".join(heading.split()))
-    return f"{key} = {_quoted(meaning)}" + (f"  # {comment}" if comment else "")
-
-
-def _quoted(text: str) -> str:
-    """Return a text as a TOML string: as in JSON, but for the one character that only TOML wants escaped."""
-    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
+    key = heading if heading in RESERVED else quoted(" ".join(heading.split()))
+    return f"{key} = {quoted(meaning)}" + (f"  # {comment}" if comment else "")
 
 
 def question(document: Document, lines: Sequence[str], which: str = "") -> str:
     """Return what to do about something left open: one of these lines, or `which`, belongs into columns.toml."""
     which = which or ("this line" if len(lines) == 1 else "the one of these lines that is true")
-    header = f"[{_quoted(document.path)}]"
+    header = f"[{quoted(document.path)}]"
     return "\n".join((f"add to {FILE} in the folder, below the line {header}, {which}:", *lines))
 
 
@@ -79,12 +67,10 @@ def read_answers(documents: Sequence[Document], notes: Recorder) -> tuple[list[D
     answers: list[Answer] = []
     others = []
     for document in documents:
-        if document.path.rpartition("/")[2].casefold() != FILE:
-            others.append(document)
-        elif "/" in document.path:
-            _fault(notes, document, "it lies in a folder below the audited one, and isn't used", "move its lines up")
+        if LINES.is_it(document):
+            answers += [Answer(*line) for line in LINES.read(document, notes)]
         else:
-            answers += _read(document, notes)
+            others.append(document)
     return [replace(other, answers=answers_for(other, answers)) for other in others], answers
 
 
@@ -125,97 +111,13 @@ def remark_unused(answers: Sequence[Answer], documents: Sequence[tuple[Document,
         )
 
 
-def _read(document: Document, notes: Recorder) -> Iterator[Answer]:
-    try:
-        lines = _lines(document)
-    except Refusal as refusal:
-        _fault(notes, document, refusal.message, refusal.ask)
-        return
-    pattern: str | None = None  # no table has begun, or its heading is at fault
-    kept: dict[tuple[str, str], Answer] = {}
-    for number, text in enumerate(lines, 1):
-        try:
-            found = _parse(text)
-            if isinstance(found, str):
-                pattern = found
-            elif found and pattern is None:
-                raise _Fault("it stands below no document's name", '["report.xlsx"], or ["*"] for all, goes above it')
-            elif found:
-                answer = Answer(str(pattern), *found, number)
-                twin = kept.setdefault((answer.pattern, answer.heading), answer)
-                if twin is not answer and twin.meaning != answer.meaning:
-                    raise _Fault(f"line {twin.line} gives '{answer.heading}' another meaning", "keep the true one")
-                if twin is answer:
-                    yield answer
-        except _Fault as fault:
-            if text.lstrip().startswith("["):
-                pattern = None  # the lines below it are for nobody knows which document
-            _fault(notes, document, f"line {number} isn't used: {fault.message}", fault.ask, f"line {number}")
-
-
-def _lines(document: Document) -> list[str]:
-    if document.size > MAX_BYTES:
-        message = f"it has {document.size:,} bytes, more than the {MAX_BYTES:,} that are read: no line is used"
-        raise Refusal(message, ask="keep only the lines that answer a question")
-    try:
-        lines = [line.rstrip("\r") for line in decode(document.read_bytes()).split("\n")]
-    except OSError as error:
-        raise Refusal(f"it can't be read ({error.strerror})", ask="check that you may read it") from error
-    if len(lines) > MAX_LINES:
-        message = f"it has more than {MAX_LINES:,} lines: none is used"
-        raise Refusal(message, ask="keep only the lines that answer a question")
-    return lines
-
-
-class _Fault(Exception):
-    def __init__(self, message: str, ask: str):
-        super().__init__(message)
-        self.message, self.ask = message, ask
-
-
-def _parse(text: str) -> str | tuple[str, str] | None:
-    """Return the document's name that a line sets, the heading and meaning that it states, or None for neither."""
-    if len(text) > MAX_LINE:
-        raise _Fault(f"it is longer than {MAX_LINE} characters", "shorten it")
-    try:
-        (entry,) = tomllib.loads(text).items() or [None]
-    except (tomllib.TOMLDecodeError, RecursionError) as error:
-        reason = str(error).partition(" (at")[0] or "nested too deeply"
-        raise _Fault(f"it can't be read ({reason})", 'write "heading" = "meaning", both in straight quotes') from error
-    if entry is None:
-        return None
-    key, value = entry
-    if isinstance(value, dict) and text.lstrip().startswith("["):
-        if value:
-            raise _Fault("a name with a point in it needs quotes", 'write ["report.xlsx"]')
-        return str(key)
-    return key, _meaning(key, value)
-
-
-def _meaning(key: str, value: Any) -> str:
-    if isinstance(value, dict):
-        raise _Fault("a heading with a point in it needs quotes", 'write "heading" = "meaning"')
-    if not isinstance(value, str):
-        raise _Fault(f"the meaning of '{key}' is no text", f'write "{key}" = "..." with the meaning in quotes')
+def _check(key: str, value: str) -> None:
     if key in RESERVED and value not in RESERVED[key]:
         choices = " or ".join(answer_line(key, choice) for choice in RESERVED[key])
-        raise _Fault(f"{key} is '{value[:40]}'", f"write {choices}")
-    if not key.strip() or not value.strip():
-        raise _Fault("its heading or its meaning is blank", 'write "heading" = "meaning", or delete the line')
-    return value.strip()
+        raise Fault(f"{key} is '{value[:40]}'", f"write {choices}")
 
 
-def _fault(notes: Recorder, document: Document, message: str, ask: str, place: str = "") -> None:
-    notes.observe(
-        "answer_not_read",
-        "major",
-        f"'{document.path}': {message}",
-        ask=ask,
-        subject=document.path,
-        document=document.path,
-        place=place,
-        by="answers",
-    )
+LINES = AnswerFile(FILE, "answers", "document's name", "report.xlsx", "heading", "meaning", _check)
 
 
 def used_by(answers: Mapping[str, str], heading: str) -> str:

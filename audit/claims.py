@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from audit.claim_cells import CellError, conditions_of_cells, limits_of_cells, population_of_cell
-from audit.model import Document, Quantity, Refusal
+from audit.model import Document, Quantity, Refusal, RequirementSet
 from audit.numbers import Span
 from audit.recorder import Recorder
 from audit.register import nearest
@@ -20,6 +20,19 @@ DASHES = "-\u2010\u2011\u2012\u2013\u2014\u2212"
 REMARK = "#"  # alone under claim_id: the row explains and claims nothing. "#1" is an id like any other
 PER_CENT_COLUMNS = ("value", "value_to", "level_percent", "saturation_setting_percent", "population_percent")
 MOST_NAMED = 5
+
+
+@dataclass(frozen=True)
+class Criterion:
+    """What makes a claim a requirement: where it is laid down, and what must be known before it can be judged."""
+
+    of: RequirementSet
+    requirement_id: str
+    clause: str
+    group: str = ""  # requirements of one group are met together or not at all
+    read_in: str = ""  # where the limit was read
+    open_questions: tuple[str, ...] = ()
+    ask: str = ""  # the lines that answer what is open
 
 
 @dataclass(frozen=True)
@@ -45,6 +58,7 @@ class Claim:
     document: str = ""
     place: str = ""
     limit_status: str = "stated"
+    criterion: Criterion | None = None  # None: the maker's own claim
 
     @property
     def has_limit(self) -> bool:
@@ -86,15 +100,25 @@ def read_claims(
 ) -> Iterator[Claim]:
     """Yield the claims of a document; what can't be read becomes an observation in `notes`, with its cell."""
     for sheet, header in sheets:
-        yield from _SheetReader(document, sheet, header, known, notes).claims()
+        for _, claim in SheetReader(document, sheet, header, known, notes).rows():
+            yield claim
 
 
-class _SheetReader:
+class SheetReader:
+    """Reads one sheet of claims, or of what has their shape: `noun` is what a row is called.
+
+    `more` are columns beside those of a claim, `spellings` other headings for them.
+    """
+
+    noun = "claim"
+    more: tuple[str, ...] = ()
+    spellings: Mapping[str, str] = {}
+
     def __init__(self, document: Document, sheet: Sheet, header: int, known: Mapping[str, Quantity], notes: Recorder):
         from schemas.claims import CLAIM_COLUMNS
 
         self.document, self.sheet, self.header, self.known, self.notes = document, sheet, header, known, notes
-        spelled = {fold(name): name for name in CLAIM_COLUMNS}
+        spelled = {fold(name): name for name in (*CLAIM_COLUMNS, *self.more)} | dict(self.spellings)
         headings = {text_of(cell): index for index, cell in enumerate(sheet.rows[header]) if text_of(cell)}
         self.columns = {spelled[fold(text)]: index for text, index in headings.items() if fold(text) in spelled}
         self.strange = {text: index for text, index in headings.items() if fold(text) not in spelled}
@@ -104,15 +128,17 @@ class _SheetReader:
             if (close := difflib.get_close_matches(fold(text), spelled, n=1, cutoff=0.6))
         }
         below = range(header + 1, len(sheet.rows))
-        remarks = {row for row in below if self._text(row, "claim_id") == REMARK}
+        remarks = {row for row in below if self.text(row, "claim_id") == REMARK}
         self.filled = [row for row in below if row not in remarks and any(text_of(cell) for cell in sheet.rows[row])]
 
     def place(self, row: int, column: str = "") -> str:
+        """Return where a row, or its cell in a column, stands."""
         sheet = f"sheet '{self.sheet.name}', " if self.sheet.name else ""
         index = (self.columns | self.strange).get(column)
         return f"{sheet}row {row + 1}" + ("" if index is None else f", cell {address(row, index)}")
 
     def observe(self, rule: str, tier: str, row: int, column: str, subject: str, message: str, ask: str) -> None:
+        """Observe something about a row or one cell of it."""
         self.notes.observe(
             rule,
             tier,
@@ -121,22 +147,23 @@ class _SheetReader:
             subject=subject,
             document=self.document.path,
             place=self.place(row, column),
-            by="claims",
+            by=f"{self.noun}s",
         )
 
     def refuse(self, row: int, column: str, claim: str, message: str, ask: str) -> None:
-        told = f"claim {claim or '(no claim_id)'} isn't judged: {message}"
-        self.observe("claim_not_read", "major", row, column, claim, told, ask)
+        """Observe that a row isn't judged: why, and what to do."""
+        told = f"{self.noun} {claim or f'(no {self.noun}_id)'} isn't judged: {message}"
+        self.observe(f"{self.noun}_not_read", "major", row, column, claim, told, ask)
 
-    def claims(self) -> Iterator[Claim]:
-        """Validate the sheet's rows as text, then parse each that is sound."""
+    def rows(self) -> Iterator[tuple[int, Claim]]:
+        """Validate the sheet's rows as text, then yield each that is sound, parsed, with its index."""
         import pandas as pd
 
         from audit.validate import validate
         from schemas.claims import CLAIM_COLUMNS
 
         self._strange_columns()
-        texts = {row: {name: self._text(row, name) for name in self.columns} for row in self.filled}
+        texts = {row: {name: self.text(row, name) for name in self.columns} for row in self.filled}
         cells = [[texts[row].get(name, "") for name in CLAIM_COLUMNS] for row in self.filled]
         frame = pd.DataFrame(cells, index=self.filled, columns=list(CLAIM_COLUMNS), dtype="str")
         frame["relation"] = frame["relation"].map(fold)
@@ -148,16 +175,16 @@ class _SheetReader:
                 claim = frame.at[row, "claim_id"]
                 if rule == "field_uniqueness":
                     first = int(frame.index[frame["claim_id"] == claim][0]) + 1
-                    message = f"row {first} has that claim_id already"
-                    self.refuse(row, column, claim, message, "give every claim an id of its own")
+                    message = f"row {first} has that {self.noun}_id already"
+                    self.refuse(row, column, claim, message, f"give every {self.noun} an id of its own")
                 else:
                     self.refuse(row, column, claim, f"{column} is '{frame.at[row, column]}'", f"write {rule}")
         for row, cells_of_row in sound.to_dict("index").items():
             claim_or_none = self._claim(row, cells_of_row)
             if claim_or_none:
-                yield claim_or_none
+                yield row, claim_or_none
 
-    def _text(self, row: int, column: str) -> str:
+    def text(self, row: int, column: str) -> str:
         """Return a cell as its reader sees it: a workbook's 0.95 that is shown as 95 % is 95 %."""
         cell = self.sheet.cell(row, self.columns[column])
         if column in PER_CENT_COLUMNS and isinstance(cell, float):
@@ -171,13 +198,13 @@ class _SheetReader:
         for text in self.strange:
             meant = self.likely.get(text)
             self.observe(
-                "claim_column_unknown",
+                f"{self.noun}_column_unknown",
                 "major" if meant else "minor",
                 self.header,
                 text,
                 text,
-                f"the claims sheet has a column '{text}', which isn't used"
-                + ("; claims that fill it aren't judged" if meant else ""),
+                f"the {self.noun}s sheet has a column '{text}', which isn't used"
+                + (f"; {self.noun}s that fill it aren't judged" if meant else ""),
                 f"rename it '{meant}' if that is meant, else call it 'note' or remove it"
                 if meant
                 else "move what it says to 'note'",
@@ -187,13 +214,15 @@ class _SheetReader:
             beyond = [text_of(cell) for cell in self.sheet.rows[row][width:] if text_of(cell)]
             if beyond:
                 told = f"cells beyond the headings aren't used: {', '.join(beyond[:MOST_NAMED])}"
-                self.observe("claim_cells_beyond", "major", row, "", "", told, "look for a stray delimiter or comma")
+                self.observe(
+                    f"{self.noun}_cells_beyond", "major", row, "", "", told, "look for a stray delimiter or comma"
+                )
 
     def _claim(self, row: int, texts: dict[str, Any]) -> Claim | None:
         claim_id = texts["claim_id"]
         for text, meant in self.likely.items():
             if text_of(self.sheet.cell(row, self.strange[text])):
-                message = f"its column '{text}' isn't known and may change what is claimed"
+                message = f"its column '{text}' isn't known and may change what it says"
                 self.refuse(row, text, claim_id, message, f"rename the column '{meant}' if that is meant")
                 return None
         quantity = self.known.get(fold(texts["quantity"]))

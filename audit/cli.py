@@ -49,7 +49,10 @@ def main() -> None:
     help="guarded: uncertainty counts; simple: the measured side alone decides.",
 )
 @click.option("--plugin", "plugins", multiple=True, type=click.Path(path_type=Path), help="A single-file plugin.")
-def audit(folder: Path, out: Path | None, confidence: float, rule: str, plugins: tuple[Path, ...]) -> None:
+@click.option("--against", multiple=True, metavar="NAME", help="A requirement set, or a sheet of your own; repeatable.")
+def audit(
+    folder: Path, out: Path | None, confidence: float, rule: str, plugins: tuple[Path, ...], against: tuple[str, ...]
+) -> None:
     """Audit the claims sheet and the documents in FOLDER.
 
     Exit status: 0 every claim supported and nothing major observed; 1 otherwise; 2 the audit could not run.
@@ -69,7 +72,7 @@ def audit(folder: Path, out: Path | None, confidence: float, rule: str, plugins:
                 f"the report can't go into the audited folder '{folder}': the next audit would read it as a document",
                 ask="name another folder with --out",
             )
-        outcome = run_audit(folder, Rule(confidence, rule), plugins)
+        outcome = run_audit(folder, Rule(confidence, rule), plugins, against)
         text = write_report(outcome.report, outcome.plugins.writers, out)
         _say(f"{text}Report: {out / 'report.html'}\n")
     except Refusal as refusal:
@@ -82,7 +85,7 @@ def audit(folder: Path, out: Path | None, confidence: float, rule: str, plugins:
 @main.command()
 @click.option("--plugin", "files", multiple=True, type=click.Path(path_type=Path), help="A single-file plugin.")
 def plugins(files: tuple[Path, ...]) -> None:
-    """List the readers, checks and writers, and where they come from."""
+    """List the readers, checks, writers and requirement sets, and where they come from."""
     from audit.model import Refusal
     from audit.plugin_manager import load
 
@@ -90,7 +93,7 @@ def plugins(files: tuple[Path, ...]) -> None:
         found = load(files)
     except Refusal as refusal:
         _stop(refusal)
-    for kind in ("readers", "checks", "writers"):
+    for kind in ("readers", "checks", "writers", "requirements"):
         click.echo(kind)
         for item in getattr(found, kind):
             click.echo(f"  {item.name}: {item.title}\n    {found.origins[f'{kind[:-1]} {item.name}']}")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -10,7 +10,9 @@ from typing import TYPE_CHECKING, Any
 import pandas as pd
 
 import audit
-from audit import answers, wording
+from audit import against, answers, wording
+from audit.applies import FILE as APPLIES_FILE
+from audit.applies import Answers
 from audit.book import Book
 from audit.case import Case
 from audit.claims import Claim, product_key, read_claims, sheets_with_claims
@@ -35,6 +37,7 @@ from audit.plugin_manager import Plugins, load
 from audit.reading import observe_nothing_read, read, without_copies
 from audit.recorder import Recorder
 from audit.report import build_report
+from audit.requirements import asked_for, is_unasked, keys_of, read_requirements
 from audit.validate import validate
 
 if TYPE_CHECKING:
@@ -62,12 +65,16 @@ class Audit:
         return self.report.observations
 
 
-def run_audit(folder: Path, rule: Rule, files: tuple[Path, ...] = ()) -> Audit:
-    """Audit a folder. Raises Refusal where there is nothing to audit or no trustworthy way to do it."""
+def run_audit(folder: Path, rule: Rule, files: tuple[Path, ...] = (), sets: tuple[str, ...] = ()) -> Audit:
+    """Audit a folder, also against requirement `sets`, by name or path.
+
+    Raises Refusal where there is nothing to audit or no trustworthy way to do it.
+    """
     if not folder.is_dir():
         raise Refusal(f"'{folder}' is no folder", ask="name a folder that holds the claims sheet and the documents")
     plugins = load(files)
     known = plugins.quantities()
+    asked = asked_for(sets, plugins.requirements, folder)
     notes = Recorder(Document.nowhere())
     for origin, fault in plugins.faults.items():
         notes.observe(
@@ -83,43 +90,66 @@ def run_audit(folder: Path, rule: Rule, files: tuple[Path, ...] = ()) -> Audit:
         raise Refusal(f"the folder '{folder}' is empty", ask="put the claims sheet and the documents into it")
     settled = [document for document in documents if is_decisions(document)]
     decisions = [decision for document in settled for decision in read_decisions(document, notes)]
-    others = [document for document in documents if document not in settled]
+    own_sets = {each.document.file.resolve() for each in asked}
+    others = [each for each in documents if each not in settled and each.file.resolve() not in own_sets]
     others, lines = answers.read_answers(others, notes)
+    others, applicable = Answers.read(others, notes)
+    requirements = [row for each in asked for row in read_requirements(each, known, notes)]
     claims, sheets, papers = _claims(others, known, notes)
     papers = without_copies(papers, notes)
     parts = read(papers, plugins.readers, known, notes)
     observe_nothing_read(documents, papers, parts, notes)
     answers.remark_unused(lines, [(part.document, part.tables) for part in parts], notes)
-    case, findings = _judged(parts, claims, rule, plugins, notes)
+
+    def put(named: Sequence[Claim], gathered: Evidence) -> list[Claim]:
+        products = against.products_of([*named, *(row.claim for row in requirements)], gathered)
+        found = against.put(requirements, products, [claim.claim_id for claim in named], applicable, notes)
+        applicable.remark_unused(keys_of(row.of for row in requirements), keys_of(plugins.requirements), products)
+        return found
+
+    case, findings = _judged(parts, claims, put, rule, plugins, notes)
     findings = identified_findings(case, findings)
 
     def judge_again(corrections: Corrections) -> tuple[Case, list[dict[str, Any]]]:
         silent = Recorder(Document.nowhere())  # what is tried out is observed nowhere
-        return _judged(_read_corrected(parts, corrections, plugins, silent), claims, rule, plugins, silent)
+        again = _read_corrected(parts, corrections, plugins, silent)
+        return _judged(again, claims, lambda *_: case.claims[len(claims) :], rule, plugins, silent)
 
     seen = identified_observations(_ordered_observations(notes.observations))
     findings, told = decide(decisions, case, findings, seen, judge_again, notes)
     findings = beside(findings, told)
     observations = beside(identified_observations(_ordered_observations(notes.observations)), told)
+    inside = {each.file.resolve() for each in documents}
+    handed_in = [*documents, *(each.document for each in asked if each.document.file.resolve() not in inside)]
     roles = {document.path: "claims" for document in sheets} | {document.path: "decisions" for document in settled}
-    roles[answers.FILE] = "answers"
+    roles |= {each.document.path: "requirements" for each in asked}
+    roles |= {answers.FILE: "answers", APPLIES_FILE: "answers"}
     report = build_report(
-        folder.resolve().name, audit.__version__, case, documents, roles, findings, observations, told
+        folder.resolve().name, audit.__version__, case, handed_in, roles, findings, observations, told
     )
-    return Audit(report, case.evidence, plugins, exit_status(claims, findings, observations))
+    return Audit(report, case.evidence, plugins, exit_status(case.claims, findings, observations))
 
 
 def _judged(
-    parts: Sequence[Part], claims: Sequence[Claim], rule: Rule, plugins: Plugins, notes: Recorder
+    parts: Sequence[Part],
+    claims: Sequence[Claim],
+    put: Callable[[Sequence[Claim], Evidence], Sequence[Claim]],
+    rule: Rule,
+    plugins: Plugins,
+    notes: Recorder,
 ) -> tuple[Case, list[dict[str, Any]]]:
-    """Gather what was read, derive what can be computed and judge the claims; return the case and the findings."""
+    """Gather what was read, derive what can be computed and judge the claims; return the case and the findings.
+
+    `put` gives the requirements on the products, as claims that follow the maker's own.
+    """
     known = plugins.quantities()
     products = {product_key(claim.product): claim.product for claim in reversed(claims) if claim.product}
     gathered = gather(parts, products, known, notes)
     named = _with_product(claims, products, gathered, notes)
+    named = [*named, *put(named, gathered)]
     evidence = derive(gathered, plugins, known, notes)
     case = Case(evidence, Book(evidence, known), named, rule, known, plugins.assessors(), _methods(plugins))
-    findings = judge(case, plugins, notes)
+    findings = against.with_criteria(judge(case, plugins, notes), named)
     notes.adopt(evidence.observations.to_dict("records"))
     return case, findings
 
@@ -176,14 +206,18 @@ def _own_readings(check: Check, tables: Tables, known: Mapping[str, Quantity]) -
 
 
 def judge(case: Case, plugins: Plugins, notes: Recorder) -> list[dict[str, Any]]:
-    """Return the findings, in the order of the claims; a check's own judge goes first, matching and decide follow."""
+    """Return the findings, in the order of the claims; a check's own judge goes first, matching and decide follow.
+
+    A requirement that may not apply is asked about, not judged.
+    """
     giver = plugins.giver()
-    findings: dict[str, dict[str, Any]] = {}
+    known = [claim for claim in case.claims if not against.is_open(claim)]
+    findings = {claim.claim_id: against.open_finding(claim) for claim in case.claims if against.is_open(claim)}
     for check in plugins.checks:
         if check.judge is None:
             continue
         # A check that gives no quantity observes; it sees every claim and answers none.
-        mine = tuple(claim for claim in case.claims if not check.gives or giver.get(claim.quantity.name) is check)
+        mine = tuple(claim for claim in known if not check.gives or giver.get(claim.quantity.name) is check)
         try:
             tables = check.judge(replace(case, claims=mine))
             own = _valid_findings(tables["findings"]) if "findings" in tables else []
@@ -228,7 +262,10 @@ def _claims(
     papers: list[Document] = []
     for document in documents:
         try:
-            found = sheets_with_claims(document, head_of(document))
+            head = head_of(document)
+            found = sheets_with_claims(document, head)
+            if not found and is_unasked(document, head, notes):
+                continue
             (sheets if found else papers).append(document)
             for claim in read_claims(document, found, known, notes):
                 twin = next((other for other in claims if other.claim_id == claim.claim_id), None)

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import pluggy
 
-from audit.model import Check, Reader, Writer
+from audit.model import Check, Reader, RequirementSet, Writer
 
 PROJECT = "claimlight"
 hookspec = pluggy.HookspecMarker(PROJECT)
@@ -32,6 +32,6 @@ def register_writers() -> Sequence[Writer]:
 
 
 @hookspec
-def register_requirements() -> Sequence[object]:
+def register_requirements() -> Sequence[RequirementSet]:
     """Return requirement sets: tables of claims whose source is a law, a standard or a specification."""
     return ()

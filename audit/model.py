@@ -152,6 +152,7 @@ REASONS = (
     "sources disagree",
     "definition not stated",
     "sample not stated",
+    "applicability not stated",
 )
 
 
@@ -274,6 +275,33 @@ class Check:
     assess: Callable[[Any, Any, float], Any] | None = None
     judge: Callable[[Any], Tables] | None = None  # takes an audit.case.Case; for observations, figures, own findings
     sources: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Question:
+    """What decides whether requirements apply, put to the person who audits. Without choices, it asks for a date."""
+
+    key: str
+    text: str
+    choices: tuple[str, ...] = ()
+    several: bool = False  # an answer may name more than one choice, with commas between
+
+
+@dataclass(frozen=True)
+class RequirementSet:
+    """The requirements of a law, a standard or a project: a table of the claims' shape, and what is to be said of it.
+
+    `table` is read when the set is asked for; audit/requirements.py says its columns. The first of `cautions` is
+    printed with every result, the others tell what the set can't say.
+    """
+
+    name: str
+    title: str
+    publication: str
+    edition: str
+    table: Path
+    questions: tuple[Question, ...] = ()
+    cautions: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

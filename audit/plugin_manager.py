@@ -20,10 +20,10 @@ from typing import Any
 import pluggy
 
 from audit import hooks
-from audit.model import Check, Quantity, Reader, Refusal, Writer
+from audit.model import Check, Quantity, Reader, Refusal, RequirementSet, Writer
 from audit.register import quantity_register
 
-BUILT_IN = ("plugins.ingest", "plugins.checks", "plugins.outputs")
+BUILT_IN = ("plugins.ingest", "plugins.checks", "plugins.outputs", "plugins.requirements")
 HOME = Path(__file__).resolve().parent.parent
 
 
@@ -34,7 +34,7 @@ class Plugins:
     readers: list[Reader] = field(default_factory=list)
     checks: list[Check] = field(default_factory=list)
     writers: list[Writer] = field(default_factory=list)
-    requirements: list[object] = field(default_factory=list)
+    requirements: list[RequirementSet] = field(default_factory=list)
     origins: dict[str, str] = field(default_factory=dict)  # descriptor kind and name -> where it comes from
     docs: dict[str, str] = field(default_factory=dict)  # the same -> the docstring of its plugin
     faults: dict[str, str] = field(default_factory=dict)
@@ -116,7 +116,12 @@ def _register(manager: pluggy.PluginManager, plugin: object, origin: str) -> Non
 
 def _collect(manager: pluggy.PluginManager, plugin: object, origin: str, found: Plugins) -> None:
     """Call this plugin's own hooks. Nothing of it is kept unless all of them answer."""
-    kinds: dict[str, type] = {"readers": Reader, "checks": Check, "writers": Writer, "requirements": object}
+    kinds: dict[str, type] = {
+        "readers": Reader,
+        "checks": Check,
+        "writers": Writer,
+        "requirements": RequirementSet,
+    }
     fresh: dict[str, list[Any]] = {}
     for kind, expected in kinds.items():
         caller = getattr(manager.hook, f"register_{kind}")
@@ -128,12 +133,12 @@ def _collect(manager: pluggy.PluginManager, plugin: object, origin: str, found: 
                     raise TypeError(f"register_{kind} must return {expected.__name__} objects, not {strangers[0]!r}")
     for kind, items in fresh.items():
         for item in items:
-            key = f"{kind[:-1]} {getattr(item, 'name', item)}"
+            key = f"{kind[:-1]} {item.name}"
             if key in found.origins:
                 raise ValueError(f"there is a {key} already, from {found.origins[key]}")
     for kind, items in fresh.items():
         getattr(found, kind).extend(items)
-        keys = [f"{kind[:-1]} {getattr(item, 'name', item)}" for item in items]
+        keys = [f"{kind[:-1]} {item.name}" for item in items]
         found.origins |= dict.fromkeys(keys, origin)
         found.docs |= dict.fromkeys(keys, inspect.cleandoc(plugin.__doc__ or ""))
 

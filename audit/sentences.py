@@ -18,6 +18,9 @@ if TYPE_CHECKING:
     from audit.case import Case
     from audit.outcome import Outcome
 
+CORRECT = "Will the claim be corrected, or is there other evidence?"
+LOWER = ", or the claim be lowered?"
+
 
 def message(case: Case, claim: Claim, found: Match, outcome: Outcome) -> str:
     """Return the finding in one or two sentences."""
@@ -41,9 +44,10 @@ def message(case: Case, claim: Claim, found: Match, outcome: Outcome) -> str:
     where = _where(case, outcome)
     among = f", the worst of {outcome.points} points" if outcome.points > 1 else ""
     text = value + (f" at {where}" if where else "") + f" ({kind}{among}; {wording.counted(outcome.units, 'unit')})"
-    text += f"; claimed {limits}"
+    text += f"; {_said(claim)} {limits}"
     if outcome.verdict == "contradicted":
-        text += f": contradicted by {outcome.failing} of {wording.counted(outcome.points, 'point')}"
+        missed = "missed" if claim.criterion else "contradicted"
+        text += f": {missed} by {outcome.failing} of {wording.counted(outcome.points, 'point')}"
     text += _disagreement(case, claim, outcome)
     if outcome.detail:
         text += f". {outcome.detail}"
@@ -67,6 +71,12 @@ def ask(case: Case, claim: Claim, found: Match, outcome: Outcome) -> str:
         )
     if not claim.has_limit:
         return f"Which limit of {name} is claimed, by which definition and at which operating point?"
+    if "limit unconfirmed" in outcome.reasons:
+        return (
+            f"Which limit of {name} does its source lay down ({claim.source or 'not stated'})? It is unconfirmed here."
+        )
+    if "definition not stated" in outcome.reasons and claim.criterion:
+        return f"By which definition was {name} measured: {wording.listing(list(quantity.definitions))}?"
     if "definition not stated" in outcome.reasons:
         return f"Which definition does the claim on {name} use: {wording.listing(list(quantity.definitions))}?"
     if "sources disagree" in outcome.reasons:
@@ -74,7 +84,7 @@ def ask(case: Case, claim: Claim, found: Match, outcome: Outcome) -> str:
             f"Two sources give {name} on different sides of the limit (see the evidence): which one is right, and why?"
         )
     if not len(outcome.rows):
-        return f"Please send {name} measured at the claimed conditions: {_missing(found)}."
+        return f"Please send {name} measured at the {_said(claim)} conditions: {_missing(found)}."
     if found.gaps and outcome.verdict != "contradicted":
         return f"Please send {name} also at {_gaps(found)}."
     if "record inadequate" in outcome.reasons:
@@ -82,9 +92,10 @@ def ask(case: Case, claim: Claim, found: Match, outcome: Outcome) -> str:
     if "too few units" in outcome.reasons and math.isfinite(claim.population_percent):
         return f"Can more units, drawn at random from production, be tested for {name}?"
     if outcome.verdict == "contradicted":
-        return f"{_measured_against(case, claim, outcome)} Will the claim be corrected, or is there other evidence?"
+        open_question = "Is there other evidence?" if claim.criterion else CORRECT
+        return f"{_measured_against(case, claim, outcome)} {open_question}"
     if outcome.verdict == "inconclusive":
-        open_question = "Can it be measured with a smaller uncertainty, or the claim be lowered?"
+        open_question = "Can it be measured with a smaller uncertainty" + ("?" if claim.criterion else LOWER)
         return f"{_measured_against(case, claim, outcome)} {open_question}"
     return ""
 
@@ -132,6 +143,10 @@ def method(case: Case, claim: Claim, found: Match, outcome: Outcome, information
     return "; ".join(part for part in parts if part)
 
 
+def _said(claim: Claim) -> str:
+    return "required" if claim.criterion else "claimed"
+
+
 def _where(case: Case, outcome: Outcome) -> str:
     point = stated_point(case.book, outcome.rows, mean=len(outcome.rows) > 1)
     return wording.operating_point(point, leave_out=("product", "test_object"))
@@ -146,7 +161,7 @@ def _measured_against(case: Case, claim: Claim, outcome: Outcome) -> str:
     document = case.book.where(int(outcome.rows[0]))[0]
     limits = wording.limits(claim, outcome.meaning.lower, outcome.meaning.upper)
     return (
-        f"The {claim.quantity.title} of {claim.product or 'this product'} is claimed as {limits}; "
+        f"The {claim.quantity.title} of {claim.product or 'this product'} is {_said(claim)} as {limits}; "
         f"'{document}' gives {value}" + (f" at {where}." if where else ".")
     )
 
@@ -159,8 +174,8 @@ def _nothing_there(case: Case, claim: Claim, found: Match) -> str:
             "optics, driver and temperature of the whole product."
         )
     return (
-        f"The {quantity.title} was measured ({wording.counted(len(found.pool), 'reading')}), but not at the claimed "
-        f"conditions: {_missing(found, case)}."
+        f"The {quantity.title} was measured ({wording.counted(len(found.pool), 'reading')}), but not at the "
+        f"{_said(claim)} conditions: {_missing(found, case)}."
     )
 
 

@@ -18,7 +18,7 @@ CHECK_HEADINGS = ["What it answers", "Why it matters", "Evidence needed", "Metho
 CHECKS = [module.name for module in pkgutil.iter_modules([str(HOME / "plugins" / "checks")])]
 MODULES = [
     f"plugins.{room}.{module.name}"
-    for room in ("ingest", "checks", "outputs")
+    for room in ("ingest", "checks", "outputs", "requirements")
     for module in pkgutil.iter_modules([str(HOME / "plugins" / room)])
 ]
 

@@ -51,13 +51,25 @@ def test_the_claims_sheet_and_the_table_shown_are_read(tmp_path):
 
 def test_the_answers_shown_are_read(tmp_path):
     """Every line is read, and unused for want of the documents; the meanings are known."""
-    (shown,) = blocks(README, "toml")
+    shown, _ = blocks(README, "toml")
     (tmp_path / "columns.toml").write_text(shown, encoding="utf-8")
     (tmp_path / "claims.csv").write_text(blocks(README, "")[1], encoding="utf-8")
     rules = [row["rule"] for row in audit.run(tmp_path).observations if row["made_by"] == "answers"]
     assert rules == ["answer_unused"] * len([line for line in shown.splitlines() if " = " in line])
     for heading, meaning in tomllib.loads(shown)["LR-0431*.xlsx"].items():
         assert heading in RESERVED or resolve_answer(meaning)
+
+
+def test_the_answers_on_requirements_shown_are_read(tmp_path):
+    """Every key and answer shown is one that a built-in set asks for; all but the product's name are used."""
+    _, shown = blocks(README, "toml")
+    (tmp_path / "claims.csv").write_text(blocks(README, "")[1], encoding="utf-8")
+    (tmp_path / "applies.toml").write_text(shown, encoding="utf-8")
+    run = audit.run(tmp_path, against=("EU 2019/2020", "Standard 189.1", "TM-30 Annex E"))
+    assert [row for row in run.observations if row["made_by"] == "applies"] == []
+    named = re.findall(r"`--against \"(.+?)\"`", README)
+    assert named
+    assert audit.run(tmp_path, against=named).findings
 
 
 def test_the_decisions_shown_are_read(tmp_path):
@@ -81,3 +93,16 @@ def test_the_check_shown_to_developers_works(tmp_path):
     listed = CliRunner().invoke(main, ["plugins", "--plugin", str(plugin)]).output
     assert "dullness: share below 500 nm" in listed
     assert "failed" not in listed
+
+
+def test_the_requirement_set_shown_to_developers_works(tmp_path):
+    plugin = tmp_path / "marsh_rule_7.py"
+    plugin.write_text(blocks(DEVELOPERS, "python")[1], encoding="utf-8")
+    table = "requirement_id,clause,quantity,relation,value,applies_if\nR1,7.1,ra,at_least,90,room = archive\n"
+    (tmp_path / "marsh_rule_7.csv").write_text(table, encoding="utf-8")
+    folder = tmp_path / "papers"
+    folder.mkdir()
+    (folder / "report.csv").write_text(blocks(README, "")[2], encoding="utf-8")
+    (folder / "applies.toml").write_text('["*"]\nroom = "archive"\n', encoding="utf-8")
+    run = audit.run(folder, plugins=(plugin,), against=("marsh rule 7",))
+    assert [(row["claim_id"], row["verdict"]) for row in run.findings] == [("Marshrule7-R1", "supported")]

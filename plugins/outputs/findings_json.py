@@ -15,7 +15,7 @@ from plugins.outputs.text import UNSAFE, by_tier, in_order, natural
 SIGNIFICANT_DIGITS = 10
 
 INPUT_KEYS = ("path", "sha256")
-FINDING_KEYS = (*FINDING_COLUMNS, "identity", "decisions", "if_corrected")
+FINDING_KEYS = (*FINDING_COLUMNS, "criterion", "identity", "decisions", "if_corrected")
 OBSERVATION_KEYS = (
     "rule",
     "tier",

@@ -28,6 +28,7 @@ REASONS: dict[str, str] = {
     "sources disagree": "Two values of one thing lie on different sides of the limit.",
     "definition not stated": "The number can mean more than one thing, and the meanings differ in their verdict.",
     "sample not stated": "The documents do not say how the measured units were chosen.",
+    "applicability not stated": "Whether the requirement applies depends on what only a person can answer.",
 }
 
 TIERS: dict[str, str] = {

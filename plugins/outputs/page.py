@@ -68,16 +68,16 @@ def context(report: Report) -> dict[str, Any]:
         claim_card(finding, anchor, claims.get((finding["product"], finding["claim_id"]), {}))
         for finding, anchor in zip(findings, anchors, strict=True)
     ]
+    own = text.claims_of(cards)
     observations = text.by_tier(report.observations)
     return {
         "report": report,
         "conclusion": conclusion(report),
-        "named": named(cards),
-        "tally": text.counts(findings),
+        "named": named(own),
+        "tally": text.counts(own),
         "verdicts": glossary.VERDICTS,
-        "groups": {
-            verdict: [each for each in cards if each["verdict"] == verdict] for verdict in text.counts(findings)
-        },
+        "groups": {verdict: [each for each in own if each["verdict"] == verdict] for verdict in text.counts(own)},
+        "requirement_sets": requirement_sets(report.findings, cards),
         "tiers": {tier: [each for each in observations if each["tier"] == tier] for tier in TIERS},
         "tier_meanings": glossary.TIERS,
         "folded": {tier for tier in ("note",) if sum(each["tier"] == tier for each in observations) > MOST_OPEN_NOTES},
@@ -124,6 +124,7 @@ def claim_card(finding: Row, anchor: str, claim: Row) -> dict[str, Any]:
     return {
         **finding,
         "anchor": anchor,
+        "verdict_words": finding["criterion"]["outcome"] if finding["criterion"] else finding["verdict"],
         "title": text.quantity_title(finding["quantity"]),
         "value_words": text.value_words(finding),
         "limit_words": text.limit_words(finding),
@@ -134,6 +135,21 @@ def claim_card(finding: Row, anchor: str, claim: Row) -> dict[str, Any]:
         "evidence": [evidence_row(each, finding["quantity"]) for each in evidence[:MOST_EVIDENCE]],
         "more_evidence": max(len(evidence) - MOST_EVIDENCE, 0),
     }
+
+
+def requirement_sets(findings: Sequence[Row], cards: Sequence[Row]) -> list[dict[str, Any]]:
+    """Return each requirement set on each product: its publication and cautions, its counts, groups and cards."""
+    card_of = {each["claim_id"]: each for each in cards}
+    return [
+        {
+            **rows[0]["criterion"],
+            "product": product,
+            "counts": text.requirement_counts(rows),
+            "groups": text.group_outcomes(rows),
+            "cards": [card_of[each["claim_id"]] for each in rows],
+        }
+        for (_, product), rows in text.requirements_of(findings).items()
+    ]
 
 
 def evidence_row(evidence: Row, quantity: str) -> dict[str, Any]:
@@ -150,7 +166,7 @@ def evidence_row(evidence: Row, quantity: str) -> dict[str, Any]:
 
 def working(finding: Row, claim: Row) -> dict[str, str]:
     """Return how the verdict was reached as heading -> words, only what there is to say."""
-    margin_u = finding["margin_u"]
+    criterion, margin_u = finding["criterion"], finding["margin_u"]
     margin_u = "" if margin_u is None else typeset(f"{round(margin_u, 1) or 0.0:.1f} standard uncertainties")
     sizes = (wording.counted(finding["units"], "unit"), wording.counted(finding["points"], "operating point"))
     measured = ", ".join(sizes) if finding["points"] else ""
@@ -161,7 +177,8 @@ def working(finding: Row, claim: Row) -> dict[str, str]:
         "Measured": measured,
         "Conformance probability": text.probability_words(finding["probability"]),
         "Margin": margin_u,
-        "Claim made in": claim.get("source", ""),
+        ("Laid down in" if criterion else "Claim made in"): claim.get("source", ""),
+        "Status of the limit": f"{criterion['status']} {criterion['read_in']}".strip() if criterion else "",
         "Note on the claim": claim.get("note", ""),
         "Question to send": finding["ask"],
         "Identity": finding["identity"],
@@ -175,15 +192,20 @@ def _deciding_identities(finding: Row) -> list[str]:
 
 
 def conclusion(report: Report) -> list[str]:
-    """Return the outcome in two sentences, what fails first."""
-    tally = text.counts(report.findings)
+    """Return the outcome in two sentences, what fails first, and a line for each requirement set."""
+    tally = text.counts(text.claims_of(report.findings))
     unread = text.claims_not_judged(report.observations)
+    by_set: dict[str, list[Row]] = {}
+    for (name, _), rows in text.requirements_of(report.findings).items():
+        by_set.setdefault(name, []).extend(rows)
+    sets = [f"{name}, {text.requirement_counts(rows)}." for name, rows in by_set.items()]
     if not tally and not unread:
         read = sum(each["role"] == "evidence" for each in report.inputs)
         return [
             "There was no claim to judge.",
             f"{wording.counted(len(report.readings), 'value was', 'values were')} read or computed "
             f"from {wording.counted(read, 'document')}.",
+            *sets,
         ]
     total = sum(tally.values()) + unread
     if list(tally) == ["supported"] and not unread:
@@ -192,7 +214,7 @@ def conclusion(report: Report) -> list[str]:
         words = _tally_words(tally) if tally else []
         words += [f"{unread} could not be judged"] if unread else []
         first = f"Of {wording.counted(total, 'claim')}, {text.joined(words)}."
-    return [first, _urgent_sentence(report.observations)]
+    return [first, *sets, _urgent_sentence(report.observations)]
 
 
 def _tally_words(tally: Mapping[str, int]) -> list[str]:

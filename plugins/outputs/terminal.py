@@ -20,6 +20,7 @@ PIPE_WIDTH, WIDEST = 80, 120
 MOST_URGENT, MOST_QUIET = 20, 5  # observations listed of tiers refer and major, and of minor and note
 # Heading -> most columns that it may take; 0: what the others leave. The caps and the gaps make 73 of 80.
 COLUMNS = {"claim": 8, "verdict": 12, "side": 6, "quantity": 0, "value": 12, "limit": 18, "margin": 10, "unit": 0}
+REQUIREMENT_COLUMNS = {"requirement": 12, **{name: most for name, most in COLUMNS.items() if name != "claim"}}
 MARK, MOST_MARKED = "*", 9  # heads the counts of decisions that stand beside findings; more than nine are a +
 FIGURES = ("value", "limit", "margin")
 STYLES = {
@@ -36,10 +37,12 @@ STYLES = {
 def write(report: Report) -> bytes:
     """Return the text for the terminal, as wide as the terminal (80 columns where there is none)."""
     console = _console()
-    if report.findings:
+    if text.claims_of(report.findings):
         _print_claims(console, report)
-    else:
+    elif not report.findings:
         _print_without_claims(console, report)
+    for (name, product), findings in text.requirements_of(report.findings).items():
+        _print_requirements(console, name, product, findings)
     if report.decisions:
         _print(console, decision_count(report.decisions))
     _print_observations(console, report.observations)
@@ -76,7 +79,7 @@ def _print(console: Console, words: str, style: str = "", indent: int = 0) -> No
 
 def _print_claims(console: Console, report: Report) -> None:
     """Print the table of claims in the order of the products and claims, then the counts."""
-    findings = text.in_order(report.findings)
+    findings = text.in_order(text.claims_of(report.findings))
     for product in dict.fromkeys(finding["product"] for finding in findings):
         _print(console, product or "product not named", "bold")
         console.print(_table([finding for finding in findings if finding["product"] == product]))
@@ -86,12 +89,30 @@ def _print_claims(console: Console, report: Report) -> None:
         _print(console, f"{reason}: {', '.join(claims)}", indent=2)
 
 
+def _print_requirements(console: Console, name: str, product: str, findings: Sequence[Mapping[str, Any]]) -> None:
+    """Print what one set of requirements comes to on one product, its caution above and its open questions below."""
+    console.print()
+    _print(console, f"{name}: {product or 'product not named'}", "bold")
+    for caution in findings[0]["criterion"]["cautions"][:1]:
+        _print(console, caution)
+    console.print(_table(findings, REQUIREMENT_COLUMNS))
+    for group, outcome in text.group_outcomes(findings).items():
+        _print(console, f"{group}: {outcome}", indent=2)
+    console.print()
+    _print(console, text.requirement_counts(findings), "bold")
+    for reason, names in text.claims_by_reason(findings).items():
+        _print(console, f"{reason}: {', '.join(names)}", indent=2)
+    for ask in text.open_asks(findings):
+        for line in ask.split("\n"):
+            _print(console, line, indent=2)
+
+
 def count_words(report: Report) -> str:
     """Return `12 claims: 3 contradicted, 8 supported, 1 not judged`."""
-    unread = text.claims_not_judged(report.observations)
-    parts = [f"{count} {verdict}" for verdict, count in text.counts(report.findings).items()]
+    unread, findings = text.claims_not_judged(report.observations), text.claims_of(report.findings)
+    parts = [f"{count} {verdict}" for verdict, count in text.counts(findings).items()]
     parts += [f"{unread} not judged"] if unread else []
-    return f"{wording.counted(len(report.findings) + unread, 'claim')}: {', '.join(parts)}"
+    return f"{wording.counted(len(findings) + unread, 'claim')}: {', '.join(parts)}"
 
 
 def decision_count(decisions: Sequence[Mapping[str, Any]]) -> str:
@@ -102,14 +123,14 @@ def decision_count(decisions: Sequence[Mapping[str, Any]]) -> str:
     return f"{MARK} {wording.counted(len(decisions), 'decision')} beside the results, which stay as computed: {told}"
 
 
-def _table(findings: Sequence[Mapping[str, Any]]) -> Table:
+def _table(findings: Sequence[Mapping[str, Any]], most_of: Mapping[str, int] = COLUMNS) -> Table:
     """Return the table of claims. Where it gets narrow, the names give way and the figures stay whole."""
     from rich.cells import cell_len
     from rich.table import Table
     from rich.text import Text
 
     marked = any(finding["decisions"] for finding in findings)
-    columns = COLUMNS | ({MARK: len(MARK)} if marked else {})
+    columns = dict(most_of) | ({MARK: len(MARK)} if marked else {})
     rows = [[text.visible(words) for words in _cells(finding)[: len(columns)]] for finding in findings]
     table = Table(box=None, pad_edge=False, padding=(0, 1, 0, 0), header_style="dim")
     for (heading, most), *cells in zip(columns.items(), *rows, strict=True):
@@ -126,8 +147,10 @@ def _cells(finding: Mapping[str, Any]) -> tuple[str, ...]:
     """Return one line of the table; the unit has a column of its own, so that it never crowds out a digit."""
     bare = {**finding, "unit": ""}
     return (
-        finding["claim_id"],
-        finding["verdict"],
+        text.short_id(finding),
+        text.REQUIREMENT_WORDS.get(finding["verdict"], finding["verdict"])
+        if finding["criterion"]
+        else finding["verdict"],
         finding["side"].partition(" ")[0],  # meets, misses: "as measured" goes without saying here
         text.quantity_name(finding["quantity"]),
         text.value_words(bare, with_uncertainty=False),

@@ -147,6 +147,41 @@ def counts(findings: Iterable[Mapping[str, Any]]) -> dict[str, int]:
     return {verdict: found.count(verdict) for verdict in VERDICTS if verdict in found}
 
 
+# What a verdict on a requirement is called; the others keep their names.
+REQUIREMENT_WORDS = {"contradicted": "missed", "supported": "met"}
+
+
+def claims_of(findings: Iterable[Mapping[str, Any]]) -> list[Mapping[str, Any]]:
+    """Return the findings on the maker's own claims."""
+    return [finding for finding in findings if not finding["criterion"]]
+
+
+def requirements_of(findings: Iterable[Mapping[str, Any]]) -> dict[tuple[str, str], list[Mapping[str, Any]]]:
+    """Return (requirement set, product) -> its findings, in the order of the set."""
+    found: dict[tuple[str, str], list[Mapping[str, Any]]] = {}
+    for finding in findings:
+        if finding["criterion"]:
+            found.setdefault((finding["criterion"]["set"], finding["product"]), []).append(finding)
+    return found
+
+
+def requirement_counts(findings: Sequence[Mapping[str, Any]]) -> str:
+    """Return `11 requirements: 1 missed, 3 unevidenced, 7 met`."""
+    parts = [f"{count} {REQUIREMENT_WORDS.get(verdict, verdict)}" for verdict, count in counts(findings).items()]
+    return f"{wording.counted(len(findings), 'requirement')}: {', '.join(parts)}"
+
+
+def group_outcomes(findings: Iterable[Mapping[str, Any]]) -> dict[str, str]:
+    """Return group -> what is said of it, for requirements that are met together or not at all."""
+    criteria = [finding["criterion"] for finding in findings]
+    return {each["group"]: each["group_outcome"] for each in criteria if each["group"]}
+
+
+def open_asks(findings: Iterable[Mapping[str, Any]]) -> list[str]:
+    """Return the questions, each once, on which it depends whether requirements apply."""
+    return list(dict.fromkeys(each["ask"] for each in findings if "applicability not stated" in each["reasons"]))
+
+
 def decision_words(decision: Mapping[str, Any]) -> str:
     """Return a decision in short: corrected to 92.4 by M. Reed, 2026-05-31."""
     right = f" to {decision['value']}" if decision["value"] else ""
@@ -158,8 +193,14 @@ def claims_by_reason(findings: Iterable[Mapping[str, Any]]) -> dict[str, list[st
     found: dict[str, list[str]] = {}
     for finding in findings:
         for reason in finding["reasons"]:
-            found.setdefault(reason, []).append(finding["claim_id"])
+            found.setdefault(reason, []).append(short_id(finding))
     return found
+
+
+def short_id(finding: Mapping[str, Any]) -> str:
+    """Return what a finding is called below the name of its set: the id of its claim or requirement."""
+    name: str = finding["criterion"]["requirement"] if finding["criterion"] else finding["claim_id"]
+    return name
 
 
 def claims_not_judged(observations: Iterable[Mapping[str, str]]) -> int:

@@ -214,7 +214,7 @@ def test_every_heading_and_meaning_can_be_written_as_a_line(heading, meaning):
         return
     line = answer_line(heading, meaning)
     assert "\n" not in line
-    found = answers._parse(line)
+    found = answers.LINES.parse(line)
     assert found == (" ".join(heading.split()), meaning.strip())
     assert used_by(dict([found]), heading) == found[0]
 

@@ -78,6 +78,7 @@ def finding(**changes: Any) -> dict[str, Any]:
         "identity": f"{changes.get('claim_id', 'G01')} | 3f9a01-01c27b-77aa12",
         "decisions": [],
         "if_corrected": None,
+        "criterion": None,
     }
     return standard | changes
 

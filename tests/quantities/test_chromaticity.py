@@ -153,7 +153,8 @@ def test_a_bad_spectrum_is_refused_and_the_others_go_on():
     for field in FIELDS:
         value = getattr(result, field)
         np.testing.assert_array_equal(np.isnan(value), [False, True, True, True, True, True, False])
-        assert value[0] == value[6] == pytest.approx(getattr(alone, field)[0], rel=1e-12)
+        # The order of a sum inside a matrix product differs with the place in it: the last digit may.
+        assert value[[0, 6]] == pytest.approx(getattr(alone, field)[0], rel=1e-12)
     reasons = result.refused["x"]
     assert [reasons[0], reasons[6]] == ["", ""]
     assert "NaN or infinite" in reasons[1]
