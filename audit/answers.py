@@ -99,8 +99,7 @@ def remark_unused(answers: Sequence[Answer], documents: Sequence[tuple[Document,
     used = {
         (document.path, value)
         for document, tables in documents
-        if "metadata" in tables
-        for key, value in tables["metadata"][["key", "value"]].itertuples(index=False)
+        for key, value in zip(tables.column("metadata", "key"), tables.column("metadata", "value"), strict=True)
         if key == USED
     }
     for answer in answers:

@@ -6,31 +6,15 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
-from audit.model import CATEGORY, COLUMNS, POINT_FIELDS, TEXT, Document, Grid, Tables
+from audit.model import COLUMNS, POINT_FIELDS, TEXT, Document, Grid, Tables, frame
 
 if TYPE_CHECKING:
     import numpy as np
-    import pandas as pd
 
 BLANK_POINT: dict[str, Any] = {name: "" if kind == TEXT else math.nan for name, kind in POINT_FIELDS.items()}
 
 
-def frame(table: str, rows: Sequence[tuple[Any, ...]]) -> pd.DataFrame:
-    """Return rows (in the order of COLUMNS[table]) as a frame with that table's dtypes, also when empty."""
-    import numpy as np
-    import pandas as pd
-
-    columns = COLUMNS[table]
-    values = list(zip(*rows, strict=True)) if rows else [()] * len(columns)
-    data: dict[str, Any] = {}
-    for (name, dtype), cells in zip(columns.items(), values, strict=True):
-        if dtype == CATEGORY:
-            data[name] = pd.Categorical(pd.array(list(cells), dtype=TEXT))
-        else:  # arrays, not series: those would be aligned and copied, at four times the cost of a small document
-            data[name] = pd.array(list(cells), dtype=TEXT) if dtype == TEXT else np.array(cells, dtype=dtype)
-    return pd.DataFrame(data, copy=False)
-
-
+MANY = 10_000  # so many rows become a frame at once, which takes less memory
 PLACE = ("sheet", "row", "cell")  # the columns that place_text takes, in its order
 
 
@@ -162,6 +146,6 @@ class Recorder:
         """Return the tables in which anything was collected."""
         import numpy as np
 
-        frames = {name: frame(name, rows) for name, rows in self._rows.items() if rows}
+        tables = {name: rows if len(rows) < MANY else frame(name, rows) for name, rows in self._rows.items() if rows}
         grids = {number: Grid(wavelength, np.vstack(blocks)) for number, wavelength, blocks in self._grids.values()}
-        return Tables(frames, grids)
+        return Tables(tables, grids)
