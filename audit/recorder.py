@@ -11,7 +11,8 @@ from audit.model import COLUMNS, POINT_FIELDS, TEXT, Document, Grid, Tables, fra
 if TYPE_CHECKING:
     import numpy as np
 
-BLANK_POINT: dict[str, Any] = {name: "" if kind == TEXT else math.nan for name, kind in POINT_FIELDS.items()}
+FIELD_AT = {name: index for index, name in enumerate(POINT_FIELDS)}
+BLANK_POINT = tuple("" if kind == TEXT else math.nan for kind in POINT_FIELDS.values())
 
 
 MANY = 10_000  # so many rows become a frame at once, which takes less memory
@@ -44,24 +45,26 @@ class Recorder:
 
     def point(self, **fields: Any) -> int:
         """Return the id of the operating point with these fields; what isn't given is "not stated"."""
-        unknown = fields.keys() - POINT_FIELDS.keys()
-        if unknown:
-            raise TypeError(f"not an operating-point field: {', '.join(sorted(unknown))}")
-        point = BLANK_POINT | fields
-        key = tuple("" if value != value else value for value in point.values())  # NaN isn't equal to itself
-        if key not in self._points:
-            self._points[key] = len(self._points)
-            self._rows["points"].append((self._points[key], *point.values()))
-        return self._points[key]
+        point = list(BLANK_POINT)
+        for name, value in fields.items():
+            if name not in FIELD_AT:
+                raise TypeError(f"not an operating-point field: {name}")
+            if value == value:  # another NaN than that of BLANK_POINT would be another point
+                point[FIELD_AT[name]] = value
+        key = tuple(point)
+        number = self._points.setdefault(key, len(self._points))
+        if number == len(self._rows["points"]):
+            self._rows["points"].append((number, *key))
+        return number
 
     def unstated(self, field: str) -> list[int]:
         """Return the ids of the points that don't state a field."""
-        index = 1 + list(POINT_FIELDS).index(field)
+        index = 1 + FIELD_AT[field]
         return [row[0] for row in self._rows["points"] if row[index] == "" or row[index] != row[index]]
 
     def fill(self, field: str, value: Any) -> int:
         """Give the points that don't state a field this value; return how many there were."""
-        index, rows = 1 + list(POINT_FIELDS).index(field), self._rows["points"]
+        index, rows = 1 + FIELD_AT[field], self._rows["points"]
         blank = self.unstated(field)
         for point in blank:
             rows[point] = (*rows[point][:index], value, *rows[point][index + 1 :])

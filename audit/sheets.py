@@ -68,17 +68,22 @@ class Sheet:
 
     def column(self, column: int, rows: Sequence[int]) -> list[Any]:
         """Return the cells of one column in these rows (indices from 0)."""
-        chosen = (self.rows[row] for row in rows)
+        chosen = map(self.rows.__getitem__, rows)
         return [cells[column] if column < len(cells) else "" for cells in chosen]
 
 
 def address(row: int, column: int) -> str:
     """Return the spreadsheet address of indices that count from 0: (1, 27) is AB2."""
+    return f"{_letters(column)}{row + 1}"
+
+
+@functools.lru_cache(maxsize=16_384)
+def _letters(column: int) -> str:
     letters, number = "", column + 1
     while number:
         number, rest = divmod(number - 1, 26)
         letters = chr(ord("A") + rest) + letters
-    return f"{letters}{row + 1}"
+    return letters
 
 
 def indices(cell: str) -> tuple[int, int]:

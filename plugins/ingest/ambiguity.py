@@ -13,7 +13,7 @@ from typing import Any
 
 from audit.answers import IGNORE, answer_line
 from audit.sheets import text_of
-from plugins.ingest.cells import has_value, maybe_fractions, number
+from plugins.ingest.cells import Number, has_value, maybe_fractions, number
 from plugins.ingest.column import Column
 from plugins.ingest.headings import (
     AMBIGUOUS,
@@ -123,9 +123,7 @@ def settle_impossible(column: Column) -> None:
         return
     for item in wrong:
         text = str(column.cells[item]).strip()[:60]
-        column.numbers[item] = replace(
-            column.numbers[item], value=math.nan, resolution=math.nan, problem=f"'{text}' can't be right: {limit}"
-        )
+        column.numbers[item] = Number(problem=f"'{text}' can't be right: {limit}")
 
 
 def settle_mean(columns: Sequence[Column]) -> None:

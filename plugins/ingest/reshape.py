@@ -212,6 +212,11 @@ class Layer:
     fields: Mapping[str, Any]
     columns: dict[str, int] = field(default_factory=dict)
 
+    @property
+    def anchor(self) -> int:
+        """The first of its columns, whose heading states the operating point."""
+        return next(iter(self.columns.values()))
+
 
 def headings_apart(notebook: Notebook, block: Block) -> Block:
     """Turn hours, settings and units in headings (Flux @ 1000 h) into columns of their own."""
@@ -270,29 +275,30 @@ def layered(notebook: Notebook, block: Block, kept: Mapping[int, tuple[dict[str,
     also = {at: ALSO_STATE[roles[at].target] for at in plain if roles[at].target in ALSO_STATE}
     quantities = list(dict.fromkeys(word for layer in layers.values() for word in layer.columns))
     first = next(iter(kept))
-    grid = Grid(block.name, [(texts[at], block.at(0, at)) for at in common], named=frozenset(names))
-    grid.heads += [(f"{name} [{roles[at].spelled_unit or '°C'}]", block.at(0, at)) for at, name in also.items()]
-    grid.heads += [(field_heading(name), block.at(0, first)) for name in names]
-    grid.heads += [(word, _head_of(block, layers.values(), word)) for word in quantities]
+    heads = [texts[at] for at in common] + [f"{name} [{roles[at].spelled_unit or '°C'}]" for at, name in also.items()]
+    heads += [*map(field_heading, names), *quantities]
+    first_of = {word: at for layer in reversed(layers.values()) for word, at in layer.columns.items()}
+    head_at = [*common, *also, *[first] * len(names), *(first_of[word] for word in quantities)]
+    lines: list[tuple[int, Layer]] = []
     for row in range(1, len(block.rows)):
-        lines = [_line(block, row, [*common, *also], names, quantities, layer) for layer in layers.values()]
-        full = [line for line in lines if any(text_of(cell) for cell, _ in line[-len(quantities) :])]
-        grid.rows += full or lines[:1]
+        full = [each for each in layers.values() if any(text_of(block.cell(row, at)) for at in each.columns.values())]
+        lines += [(row, layer) for layer in full or list(layers.values())[:1]]
+
+    def cells(row: int, layer: Layer) -> Iterator[Any]:
+        yield from (block.cell(row, at) for at in (*common, *also))
+        yield from (layer.fields.get(name, "") for name in names)
+        yield from (block.cell(row, layer.columns[word]) if word in layer.columns else "" for word in quantities)
+
+    def locate(row: int, column: int) -> At:
+        if row == 0:
+            return block.at(0, head_at[column])
+        source, layer = lines[row - 1]
+        beside = column - len(common) - len(also)
+        if beside < 0:
+            return block.at(source, head_at[column])
+        if beside < len(names):
+            return block.at(0, layer.anchor)
+        return block.at(source, layer.columns.get(quantities[beside - len(names)], layer.anchor))
+
     _taken(notebook, block, 0, first, names, "its headings")
-    return grid.block()
-
-
-def _head_of(block: Block, layers: Any, word: str) -> At:
-    return next(block.at(0, layer.columns[word]) for layer in layers if word in layer.columns)
-
-
-def _line(
-    block: Block, row: int, common: Sequence[int], names: Sequence[str], quantities: Sequence[str], layer: Layer
-) -> list[tuple[Any, At]]:
-    anchor = next(iter(layer.columns.values()))
-    line = [(block.cell(row, at), block.at(row, at)) for at in common]
-    line += [(layer.fields.get(name, ""), block.at(0, anchor)) for name in names]
-    for word in quantities:
-        at = layer.columns.get(word, -1)
-        line.append((block.cell(row, at), block.at(row, at)) if at >= 0 else ("", block.at(row, anchor)))
-    return line
+    return Block(block.name, [heads, *(list(cells(*line)) for line in lines)], (), locate, frozenset(names))

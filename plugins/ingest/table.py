@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Container, Iterator, Mapping, Sequence
 from functools import partial
 from itertools import pairwise
 from typing import Any
@@ -105,7 +105,7 @@ def _data_rows(notebook: Notebook, block: Sheet, width: int) -> Iterator[int]:
                 "put quotes around text with the separating mark in it, or give every column a heading",
                 place=where(block, row),
             )
-        elif any(text_of(cell) for cell in cells[:3]) or any(text_of(cell) for cell in cells):
+        elif any(map(text_of, cells)):
             yield row
 
 
@@ -131,17 +131,16 @@ def _read_rows(
     readings = [column for column in columns if column.meaning.role == READING]
     uncertainties = {column.meaning.target: column for column in columns if column.meaning.role == UNCERTAINTY}
     extra = _also_states(states, readings)
+    nobodys = _nobodys(sheet, rows, states)
+    several = len(columns) > 1 and not spectral
     points = []
     for item, row in enumerate(rows):
-        if (alone := only_cell(sheet.rows[row])) is not None and len(columns) > 1 and not spectral:
+        if several and (alone := only_cell(sheet.rows[row])) is not None:
             _line_of_text(notebook, sheet, row, alone, last=not _rows_follow(sheet, rows[item + 1 :]))
             continue
-        names = _names(sheet, row, states, item)
-        if summary := next(filter(is_summary, names), ""):
-            remark_summary(notebook, summary, where(sheet, row))
-            continue
-        if claimed := next(filter(claims, names), ""):
-            remark_claimed(notebook, claimed, where(sheet, row))
+        if item in nobodys:
+            remark, name = nobodys[item]
+            remark(notebook, name, where(sheet, row))
             continue
         if not spectral and all(column.numbers[item] is NOTHING for column in readings):
             _no_value(notebook, sheet, row)
@@ -153,7 +152,7 @@ def _read_rows(
             place = where(sheet, row, problem.column.index)
             notebook.remark("row_not_read", "major", message, CORRECT, subject=problem.column.heading, place=place)
             continue
-        if blank := _blank_in_group(states, {*fields, *defaults, *sheet.named}, item):
+        if blank := _blank_in_group(states, (fields, defaults, sheet.named), item):
             _remark_blank(notebook, sheet, row, blank)
             continue
         point = notebook.recorder.point(**{**defaults, **fields})
@@ -162,16 +161,28 @@ def _read_rows(
     return points
 
 
-def _names(sheet: Sheet, row: int, states: Sequence[Column], item: int) -> list[str]:
-    """Return the cells in which a row may say that it is no unit's: the first, and those of numbers and serials."""
+Remark = Callable[[Notebook, str, str], None]
+
+
+def _nobodys(sheet: Sheet, rows: Sequence[int], states: Sequence[Column]) -> dict[int, tuple[Remark, str]]:
+    """Return the items that say they are no unit's, in their first cell or where a number or serial should stand.
+
+    With each comes what to remark of it, and its word.
+    """
     telling = [column for column in states if column.meaning.number or column.meaning.target == "serial"]
-    return [text_of(cell) for cell in (sheet.cell(row, 0), *(column.cells[item] for column in telling))]
+    found: dict[int, tuple[Remark, str]] = {}
+    for says, remark in ((claims, remark_claimed), (is_summary, remark_summary)):  # of two, the later counts
+        for cells in (*(column.cells for column in reversed(telling)), sheet.column(0, rows)):
+            words = {cell for cell in cells if isinstance(cell, str) and says(cell.strip())}
+            found |= {item: (remark, cell.strip()) for item, cell in enumerate(cells) if words and cell in words}
+    return found
 
 
-def _blank_in_group(states: Sequence[Column], stated: set[str], item: int) -> Column | None:
+def _blank_in_group(states: Sequence[Column], stated: Sequence[Container[str]], item: int) -> Column | None:
     """Return a column whose cell is blank below one that isn't: whether that one holds here too isn't said."""
     for column in states:
-        grouped = column.meaning.target in GROUPED and column.meaning.target not in stated
+        target = column.meaning.target
+        grouped = target in GROUPED and not any(target in names for names in stated)
         if grouped and any(has_value(cell) for cell in column.cells[:item]):
             return column
     return None
@@ -243,7 +254,7 @@ def state(notebook: Notebook, columns: Sequence[Column], item: int) -> dict[str,
                 fields[target] = found.value
         elif has_value(cell):
             try:
-                fields[target] = notebook.test_object(text_of(cell)) if target == "test_object" else text_of(cell)
+                fields[target] = text_of(cell) if target != "test_object" else notebook.test_object(text_of(cell))
             except ValueError as error:
                 raise Unreadable(column, str(error)) from error
     return fields
