@@ -219,7 +219,7 @@ def _fault(notes: Recorder, document: Document, message: str, ask: str, place: s
 
 def used_by(answers: Mapping[str, str], heading: str) -> str:
     """Return the key of the answer for a heading, "" where none is: blanks are compared loosely, letters exactly."""
-    if heading in answers:
-        return heading
+    if not answers or heading in answers:
+        return heading if answers else ""
     wanted = " ".join(heading.split())
     return next((key for key in answers if " ".join(key.split()) == wanted and key not in RESERVED), "")

@@ -129,6 +129,7 @@ class Meaning:
         return self.role in (AMBIGUOUS, REFUSED)
 
 
+@functools.lru_cache(maxsize=16_384)
 def fold(text: str) -> str:
     """Return a heading without blanks, dashes and brackets and with one form of every look-alike; case is kept."""
     return SEPARATORS.sub("", unicodedata.normalize("NFKC", text.translate(LOOKALIKES)))
