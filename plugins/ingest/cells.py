@@ -109,7 +109,7 @@ def resolution(cells: Sequence[Any], numbers: Sequence[Number], meaning: Meaning
     Programs drop trailing zeros, so the finest cell speaks for all. A workbook keeps numbers without their
     format: there the trade's usual digits (register: decimals) are assumed where the cells show fewer.
     """
-    finest = min((found.resolution for found in numbers if not math.isnan(found.resolution)), default=math.nan)
+    finest = min({found.resolution for found in numbers if not math.isnan(found.resolution)}, default=math.nan)
     if meaning.role == READING and any(isinstance(cell, float) for cell in cells):
         return min(finest, 10.0 ** -quantity_register()[meaning.target].decimals)
     return finest

@@ -28,10 +28,12 @@ class Column:
     def parse(self) -> None:
         """Read the cells as numbers in the house unit of the meaning."""
         known: dict[tuple[type, Any], Number] = {}  # settings repeat; 1, 1.0 and TRUE are equal, not alike
-        for key in [(type(cell), cell) for cell in self.cells]:
-            if key not in known:
-                known[key] = number(key[1], self.meaning, self.mark.decimal)
-        self.numbers = [known[type(cell), cell] for cell in self.cells]
+        self.numbers = []
+        for cell in self.cells:
+            found = known.get((type(cell), cell))
+            if found is None:
+                found = known[type(cell), cell] = number(cell, self.meaning, self.mark.decimal)
+            self.numbers.append(found)
         self.resolution = resolution(self.cells, self.numbers, self.meaning)
 
     @property

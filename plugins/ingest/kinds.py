@@ -44,7 +44,7 @@ def only_cell(cells: Sequence[Any]) -> int | None:
     """Return the index of the only cell with text, None where there are more or none."""
     found = None
     for index, cell in enumerate(cells):
-        if text_of(cell):
+        if cell.strip() if isinstance(cell, str) else cell is not None:
             if found is not None:
                 return None
             found = index

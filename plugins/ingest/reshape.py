@@ -97,8 +97,7 @@ def labels_down(notebook: Notebook, block: Block, free: bool) -> Block:
     """
     heading = text_of(block.rows[0][0]) if block.rows[0] else ""
     meaning, texts = resolve(heading), [text_of(cells[0]) if cells else "" for cells in block.rows[1:]]
-    labels = [label_of(text) for text in texts]
-    filled = [label for text, label in zip(texts, labels, strict=True) if text and not is_summary(text)]
+    filled = [label_of(text) for text in dict.fromkeys(texts) if text and not is_summary(text)]
     whole = bool(filled) and all(label.whole for label in filled)
     serial = meaning.target == "serial" and whole and not all(set(label.fields) == {"serial"} for label in filled)
     time = whole and meaning.role == AMBIGUOUS and all(set(label.fields) <= set(meaning.targets) for label in filled)
@@ -212,11 +211,6 @@ class Layer:
     fields: Mapping[str, Any]
     columns: dict[str, int] = field(default_factory=dict)
 
-    @property
-    def anchor(self) -> int:
-        """The first of its columns, whose heading states the operating point."""
-        return next(iter(self.columns.values()))
-
 
 def headings_apart(notebook: Notebook, block: Block) -> Block:
     """Turn hours, settings and units in headings (Flux @ 1000 h) into columns of their own."""
@@ -277,28 +271,31 @@ def layered(notebook: Notebook, block: Block, kept: Mapping[int, tuple[dict[str,
     first = next(iter(kept))
     heads = [texts[at] for at in common] + [f"{name} [{roles[at].spelled_unit or '°C'}]" for at, name in also.items()]
     heads += [*map(field_heading, names), *quantities]
-    first_of = {word: at for layer in reversed(layers.values()) for word, at in layer.columns.items()}
-    head_at = [*common, *also, *[first] * len(names), *(first_of[word] for word in quantities)]
-    lines: list[tuple[int, Layer]] = []
-    for row in range(1, len(block.rows)):
-        full = [each for each in layers.values() if any(text_of(block.cell(row, at)) for at in each.columns.values())]
-        lines += [(row, layer) for layer in full or list(layers.values())[:1]]
-
-    def cells(row: int, layer: Layer) -> Iterator[Any]:
-        yield from (block.cell(row, at) for at in (*common, *also))
-        yield from (layer.fields.get(name, "") for name in names)
-        yield from (block.cell(row, layer.columns[word]) if word in layer.columns else "" for word in quantities)
+    shared, stack = [*common, *also], list(layers.values())
+    first_of = {word: at for layer in reversed(stack) for word, at in layer.columns.items()}
+    head_at = [*shared, *[first] * len(names), *(first_of[word] for word in quantities)]
+    stated = [[layer.fields.get(name, "") for name in names] for layer in stack]
+    missing = max(map(len, block.rows))  # the index of a blank cell behind all others
+    values_at = [[layer.columns.get(word, missing) for word in quantities] for layer in stack]
+    lines: list[tuple[int, int]] = []  # row of the block and number of the layer
+    rows: list[list[Any]] = [heads]
+    for row, cells in enumerate(block.rows[1:], 1):
+        filled = [*cells, *[""] * (missing + 1 - len(cells))]
+        beside = [filled[at] for at in shared]
+        values = [[filled[at] for at in columns] for columns in values_at]
+        for number in [number for number, own in enumerate(values) if any(map(text_of, own))] or [0]:
+            lines.append((row, number))
+            rows.append(beside + stated[number] + values[number])
 
     def locate(row: int, column: int) -> At:
         if row == 0:
             return block.at(0, head_at[column])
-        source, layer = lines[row - 1]
-        beside = column - len(common) - len(also)
-        if beside < 0:
-            return block.at(source, head_at[column])
-        if beside < len(names):
-            return block.at(0, layer.anchor)
-        return block.at(source, layer.columns.get(quantities[beside - len(names)], layer.anchor))
+        (source, number), at = lines[row - 1], column - len(shared)
+        if at < 0:
+            return block.at(source, shared[column])
+        columns = stack[number].columns
+        anchor = next(iter(columns.values()))  # its heading names the operating point
+        return block.at(0, anchor) if at < len(names) else block.at(source, columns.get(heads[column], anchor))
 
     _taken(notebook, block, 0, first, names, "its headings")
-    return Block(block.name, [heads, *(list(cells(*line)) for line in lines)], (), locate, frozenset(names))
+    return Block(block.name, rows, (), locate, frozenset(names))
