@@ -164,13 +164,15 @@ def frame(table: str, rows: Sequence[tuple[Any, ...]]) -> pd.DataFrame:
     import pandas as pd
 
     columns = COLUMNS[table]
-    values = list(zip(*rows, strict=True)) if rows else [()] * len(columns)
+    if wrong := {*map(len, rows)} - {len(columns)}:
+        raise ValueError(f"a row of {table} has {min(wrong)} values, not {len(columns)}")
     data: dict[str, Any] = {}
-    for (name, dtype), cells in zip(columns.items(), values, strict=True):
+    for index, (name, dtype) in enumerate(columns.items()):
+        cells = [row[index] for row in rows]  # zip(*rows) would make an iterator for each row
         if dtype == CATEGORY:
-            data[name] = pd.Categorical(pd.array(list(cells), dtype=TEXT))
+            data[name] = pd.Categorical(pd.array(cells, dtype=TEXT))
         else:  # arrays, not series: those would be aligned and copied, at four times the cost of a small document
-            data[name] = pd.array(list(cells), dtype=TEXT) if dtype == TEXT else np.array(cells, dtype=dtype)
+            data[name] = pd.array(cells, dtype=TEXT) if dtype == TEXT else np.array(cells, dtype=dtype)
     return pd.DataFrame(data, copy=False)
 
 

@@ -76,7 +76,7 @@ def find_regions(sheet: Sheet, answers: Mapping[str, str] = NO_ANSWERS) -> Itera
 
 
 def _region(sheet: Sheet, row: int, kind: str, floor: int, answers: Mapping[str, str]) -> Region:
-    heads = [row] if kind == ACROSS else head_rows(sheet, row, floor)
+    heads = [row] if kind == ACROSS else head_rows(sheet, row, floor, spectral=kind == kinds.LONG)
     states = _states_above(sheet, row, floor) if kind == kinds.LONG else []
     grouped = [number for number in heads if number in states]  # a state over several columns, not a part of a heading
     heads = [number for number in heads if number not in states]
