@@ -149,7 +149,9 @@ def _joined(name: str, tables: Sequence[list[tuple[Any, ...]] | DataFrame]) -> D
 
 
 def _documents(parts: Sequence[Part], metadata: DataFrame) -> DataFrame:
-    said = metadata.drop_duplicates(["document_id", "key"]).set_index(["document_id", "key"])["value"]
+    said: dict[tuple[int, str], str] = {}
+    for number, key, value in metadata[["document_id", "key", "value"]].itertuples(index=False, name=None):
+        said.setdefault((number, key), value)
     tests = _tests(parts, said)
     rows = []
     for number, part in enumerate(parts):
@@ -194,10 +196,13 @@ def _ask_standing(tables: Mapping[str, DataFrame], notes: Recorder) -> None:
     )
 
 
-def _tests(parts: Sequence[Part], said: pd.Series) -> list[str]:
+def _tests(parts: Sequence[Part], said: Mapping[tuple[int, str], str]) -> list[str]:
     """Return what test each document reports: one report number of one laboratory, else the document by itself."""
     reports = [(said.get((n, "report_number"), ""), said.get((n, "laboratory"), "")) for n in range(len(parts))]
-    shared = {report for report, _ in reports if len({lab for each, lab in reports if each == report} - {""}) > 1}
+    laboratories: dict[str, set[str]] = {}
+    for report, laboratory in reports:
+        laboratories.setdefault(report, set()).update({laboratory} - {""})
+    shared = {report for report, own in laboratories.items() if len(own) > 1}
     return [
         (f"{report} | {laboratory}" if report in shared else report) or part.document.path
         for part, (report, laboratory) in zip(parts, reports, strict=True)

@@ -159,7 +159,7 @@ def _tidy(sheet: Sheet, row: int, texts: Sequence[str]) -> bool:
 
 def across(sheet: Sheet, row: int) -> bool:
     """Whether a table on its side begins here: names of quantities down, two or more measurements beside them."""
-    if all(len(cells) < 3 for cells in sheet.rows[row : row + LOOK_BELOW]):
+    if max(map(len, sheet.rows[row : row + LOOK_BELOW])) < 3:
         return False  # there is room for one measurement only
     names = _column(sheet, row, 0)
     if len(names) < 2:

@@ -4,6 +4,10 @@ The shares count the lines of tests/ingest/files/expected.csv. The speed is one 
 each kind: tables of results, of endurance and of spectra in the sizes that arrive (tests/support/papers.py), exports
 of instruments with spectra in XML (those that come with colour-science), and small files of the corpus. Reading ends
 with the validated tables of all of them; parsing alone ends with Python values.
+
+The aim isn't reached: the libraries split cells in compiled code, while here every reading is written down in Python
+with its operating point, its place and its text there (a quarter of the time), after its table was found and laid out
+(a fifth) and its cell understood as printed (a tenth); frames and schemas are a sixth.
 """
 
 from __future__ import annotations
@@ -34,7 +38,7 @@ RESOURCES = Path(find_spec("colour").submodule_search_locations[0]) / "io" / "te
 FILES, EACH = 200, 40
 RUNS = 3  # of parsing alone; the least counts
 AIM = 2.0
-GUARD = 60.0  # what must not be lost again
+GUARD = 16.0  # what must not be lost again; 12 to 13 were measured
 
 
 def test_shares():
