@@ -85,8 +85,7 @@ def remark_unused(answers: Sequence[Answer], documents: Sequence[tuple[Document,
     used = {
         (document.path, value)
         for document, tables in documents
-        if "metadata" in tables
-        for key, value in tables["metadata"][["key", "value"]].itertuples(index=False)
+        for key, value in zip(tables.column("metadata", "key"), tables.column("metadata", "value"), strict=True)
         if key == USED
     }
     for answer in answers:
@@ -122,7 +121,7 @@ LINES = AnswerFile(FILE, "answers", "document's name", "report.xlsx", "heading",
 
 def used_by(answers: Mapping[str, str], heading: str) -> str:
     """Return the key of the answer for a heading, "" where none is: blanks are compared loosely, letters exactly."""
-    if heading in answers:
-        return heading
+    if not answers or heading in answers:
+        return heading if answers else ""
     wanted = " ".join(heading.split())
     return next((key for key in answers if " ".join(key.split()) == wanted and key not in RESERVED), "")

@@ -30,8 +30,10 @@ def blank_separated(text: str) -> list[list[str]] | None:
     sample = [line for line in lines[:SAMPLE] if line.strip() and not RULE.fullmatch(line)]
     if any(mark in line for line in sample for mark in "\t;"):
         return None
+    if _commas_separate(sample):
+        return None
     columns, agreeing = _agreement([line for line in sample if not KEY.match(line)])
-    if columns < 2 or agreeing < FEWEST_LINES or agreeing < len(sample) / 4 or _commas_separate(sample):
+    if columns < 2 or agreeing < FEWEST_LINES or agreeing < len(sample) / 4:
         return None
     rows: list[list[str]] = []
     for paragraph in _paragraphs(lines):
@@ -43,8 +45,10 @@ def _commas_separate(lines: Sequence[str]) -> bool:
     """Whether lines that follow each other have equally many commas, of which some are no decimal marks."""
     for count, run in groupby(lines, key=lambda line: line.count(",")):
         block = list(run)
-        tokens = [token for line in block for token in TOKENS.findall(line) if "," in token]
-        if count and len(block) > 1 and not all(map(DECIMAL_COMMA.fullmatch, tokens)):
+        if not count or len(block) < 2:
+            continue
+        tokens = (token for line in block for token in TOKENS.findall(line) if "," in token)
+        if not all(map(DECIMAL_COMMA.fullmatch, tokens)):
             return True
     return False
 

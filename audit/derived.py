@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from audit import wording
-from audit.model import Document, Evidence, Grid, Tables
-from audit.recorder import PLACE, Recorder, frame, place_text
+from audit.model import Document, Evidence, Grid, Tables, frame
+from audit.recorder import PLACE, Recorder, place_text
 
 if TYPE_CHECKING:
     import pandas as pd

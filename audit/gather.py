@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import pandas as pd
 
 from audit import wording
-from audit.model import COLUMNS, POINT_FIELDS, Document, Evidence, Grid, Quantity, Tables
+from audit.model import COLUMNS, POINT_FIELDS, Document, Evidence, Grid, Quantity, Tables, frame
 from audit.products import name_products
-from audit.recorder import PLACE, Recorder, frame, place_text
+from audit.recorder import PLACE, Recorder, place_text
 from audit.register import possible_range
 from audit.standings import NOT_STATED, STANDINGS
 from audit.validate import MAX_EXAMPLES, validate
@@ -46,7 +46,11 @@ def gather(
 
     Rows that break a schema are observed in `notes` and left out, with all that refers to them.
     """
-    tables, grids = _concatenate(parts)
+    try:
+        tables, grids = _concatenate(parts)
+    except (KeyError, TypeError, ValueError, OverflowError):  # one reader's rows don't fit their columns: which?
+        parts = [part for part in parts if _fits(part, notes)]
+        tables, grids = _concatenate(parts)
     tables["documents"] = _documents(parts, tables["metadata"])
     tables["readings"]["quantity"] = tables["readings"]["quantity"].astype(pd.CategoricalDtype(list(known)))
     for table in ("documents", "metadata", "places", "points", "readings", "spectra", "observations"):
@@ -59,6 +63,25 @@ def gather(
     for table in ("readings", "spectra"):
         tables[table]["point_id"] = tables[table]["point_id"].map(renumbered).astype("int64")
     return Evidence(**tables, grids=grids)
+
+
+def _fits(part: Part, notes: Recorder) -> bool:
+    """Whether the rows of one document fit the columns of their tables; a reader's defect costs its document alone."""
+    try:
+        _concatenate([part])
+    except Exception as error:
+        notes.observe(
+            "reader_failed",
+            "major",
+            f"'{part.document.path}': the reader '{part.reader}' gave rows that fit no table"
+            f" ({type(error).__name__}: {error})",
+            ask="report this with the file, or hand the data in as a table with one heading row",
+            subject=part.document.path,
+            document=part.document.path,
+            by="gather",
+        )
+        return False
+    return True
 
 
 class _SharedGrids:
@@ -88,33 +111,47 @@ class _SharedGrids:
 
 def _concatenate(parts: Sequence[Part]) -> tuple[dict[str, DataFrame], dict[int, Grid]]:
     """Return the tables of all parts one below the other, every id counted on, and their grids."""
-    collected: dict[str, list[DataFrame]] = {name: [] for name in COLUMNS if name != "documents"}
-    offsets = {"point_id": 0, "place_id": 0, "spectrum_id": 0}
+    names = [name for name in COLUMNS if name != "documents"]
+    kept: dict[str, list[Any]] = {name: [part.tables.data.get(name, []) for part in parts] for name in names}
+    lengths = {name: [len(table) for table in tables] for name, tables in kept.items()}
+    first = {column: np.cumsum([0, *lengths[name]])[:-1] for name, column in OWNERS.items()}  # id, of each part
     shared = _SharedGrids()
-    for document_id, part in enumerate(parts):
-        taken = shared.take(part.tables.grids)
-        used = dict(offsets)
-        for name, rows in part.tables.items():
-            if not len(rows):
-                continue
-            table = rows.assign(**{column: rows[column] + offsets[column] for column in IDS.get(name, ())})
-            if "document_id" in table:
-                table["document_id"] = document_id
-            if name == "spectra":
-                table["row"] += [taken[grid_id][1] for grid_id in table["grid_id"]]
-                table["grid_id"] = [taken[grid_id][0] for grid_id in table["grid_id"]]
-            if name in OWNERS:
-                used[OWNERS[name]] += len(table)
-            collected[name].append(table)
-        offsets = used
-    frames = {
-        name: pd.concat(tables, ignore_index=True) if tables else frame(name, ()) for name, tables in collected.items()
-    }
+    taken = [shared.take(part.tables.grids) for part in parts]
+    frames = {name: _joined(name, tables) for name, tables in kept.items()}
+    for name, columns in IDS.items():
+        for column in columns:
+            frames[name][column] += np.repeat(first[column], lengths[name])
+    for name in ("metadata", "places"):
+        frames[name]["document_id"] = np.repeat(np.arange(len(parts)), lengths[name])
+    spectra = frames["spectra"]
+    owners = np.repeat(np.arange(len(parts)), lengths["spectra"])
+    grids = [taken[part][grid_id] for part, grid_id in zip(owners, spectra["grid_id"], strict=True)]
+    spectra["grid_id"] = np.array([number for number, _ in grids], dtype=np.int64)
+    spectra["row"] += np.array([row for _, row in grids], dtype=np.int64)
     return frames, shared.grids()
 
 
+def _joined(name: str, tables: Sequence[list[tuple[Any, ...]] | DataFrame]) -> DataFrame:
+    """Return one table of all documents in their order; lists of rows that follow each other make one frame."""
+    frames: list[DataFrame] = []
+    rows: list[tuple[Any, ...]] = []
+    for table in tables:
+        if isinstance(table, list):
+            rows += table
+            continue
+        if [(column, str(dtype)) for column, dtype in table.dtypes.items()] != list(COLUMNS[name].items()):
+            columns = ", ".join(f"{column} ({dtype})" for column, dtype in COLUMNS[name].items())
+            raise TypeError(f"the columns of {name} are: {columns}")
+        frames += [frame(name, rows), table]
+        rows = []
+    filled = [table for table in [*frames, frame(name, rows)] if len(table)]
+    return pd.concat(filled, ignore_index=True) if filled else frame(name, ())
+
+
 def _documents(parts: Sequence[Part], metadata: DataFrame) -> DataFrame:
-    said = metadata.drop_duplicates(["document_id", "key"]).set_index(["document_id", "key"])["value"]
+    said: dict[tuple[int, str], str] = {}
+    for number, key, value in metadata[["document_id", "key", "value"]].itertuples(index=False, name=None):
+        said.setdefault((number, key), value)
     tests = _tests(parts, said)
     rows = []
     for number, part in enumerate(parts):
@@ -159,10 +196,13 @@ def _ask_standing(tables: Mapping[str, DataFrame], notes: Recorder) -> None:
     )
 
 
-def _tests(parts: Sequence[Part], said: pd.Series) -> list[str]:
+def _tests(parts: Sequence[Part], said: Mapping[tuple[int, str], str]) -> list[str]:
     """Return what test each document reports: one report number of one laboratory, else the document by itself."""
     reports = [(said.get((n, "report_number"), ""), said.get((n, "laboratory"), "")) for n in range(len(parts))]
-    shared = {report for report, _ in reports if len({lab for each, lab in reports if each == report} - {""}) > 1}
+    laboratories: dict[str, set[str]] = {}
+    for report, laboratory in reports:
+        laboratories.setdefault(report, set()).update({laboratory} - {""})
+    shared = {report for report, own in laboratories.items() if len(own) > 1}
     return [
         (f"{report} | {laboratory}" if report in shared else report) or part.document.path
         for part, (report, laboratory) in zip(parts, reports, strict=True)

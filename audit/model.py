@@ -6,7 +6,8 @@ Terms follow ISO 19011 (criteria, evidence, findings), the GUM (expanded uncerta
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections import UserDict
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -156,12 +157,55 @@ REASONS = (
 )
 
 
-class Tables(dict[str, Any]):
-    """Table name -> DataFrame: what read, derive and judge return. `grids` holds the spectra's numbers."""
+def frame(table: str, rows: Sequence[tuple[Any, ...]]) -> pd.DataFrame:
+    """Return rows (in the order of COLUMNS[table]) as a frame with that table's dtypes, also when empty.
 
-    def __init__(self, frames: Mapping[str, pd.DataFrame] | None = None, grids: Mapping[int, Grid] | None = None):
+    Raises TypeError or ValueError where a value is none of its column's kind.
+    """
+    import numpy as np
+    import pandas as pd
+
+    columns = COLUMNS[table]
+    if wrong := {*map(len, rows)} - {len(columns)}:
+        raise ValueError(f"a row of {table} has {min(wrong)} values, not {len(columns)}")
+    data: dict[str, Any] = {}
+    for index, (name, dtype) in enumerate(columns.items()):
+        cells = [row[index] for row in rows]  # zip(*rows) would make an iterator for each row
+        if dtype == CATEGORY:
+            data[name] = pd.Categorical(pd.array(cells, dtype=TEXT))
+        else:  # arrays, not series: those would be aligned and copied, at four times the cost of a small document
+            data[name] = pd.array(cells, dtype=TEXT) if dtype == TEXT else np.array(cells, dtype=dtype)
+    return pd.DataFrame(data, copy=False)
+
+
+class Tables(UserDict[str, Any]):
+    """Table name -> DataFrame: what read, derive and judge return. `grids` holds the spectra's numbers.
+
+    A table may be handed in as a list of its rows, tuples in the order of COLUMNS: it becomes a frame when it's asked
+    for. Most documents are too small to be worth frames of their own, so that gather takes the lists (`data`) of all.
+    """
+
+    def __init__(
+        self,
+        frames: Mapping[str, pd.DataFrame | list[tuple[Any, ...]]] | None = None,
+        grids: Mapping[int, Grid] | None = None,
+    ):
         super().__init__(frames or {})
         self.grids: dict[int, Grid] = dict(grids or {})
+
+    def __getitem__(self, name: str) -> Any:
+        table = self.data[name]
+        if isinstance(table, list):
+            table = self.data[name] = frame(name, table)
+        return table
+
+    def column(self, table: str, column: str) -> Iterable[Any]:
+        """Return the values of one column, none where the table is missing, and make no frame for it."""
+        kept = self.data.get(table, [])
+        if not isinstance(kept, list):
+            return list(kept[column])
+        index = list(COLUMNS[table]).index(column)
+        return [row[index] for row in kept]
 
 
 @dataclass(frozen=True)

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import math
 import re
-from dataclasses import dataclass
 from typing import Any, NamedTuple
 
 from audit.sheets import text_of
@@ -60,8 +59,7 @@ class Span(NamedTuple):
     high: float
 
 
-@dataclass(frozen=True)
-class Value:
+class Value(NamedTuple):
     """What a cell says: `kind` is PLAIN for one number, else a bound, a range or a list, which no reading is."""
 
     kind: str

@@ -45,9 +45,9 @@ def name_products(
         elif products:
             _ask_for_product(paths[number], named, int(here.sum()), products, notes)
     _ask_about_strangers(points, document_of, paths, products, notes)
-    names = {name: products.get(product_key(name), name) for name in points["product"].unique()}
-    points["product"] = points["product"].map(names).astype("str")
-    points["used_in"] = points["used_in"].map(lambda name: products.get(product_key(name), name)).astype("str")
+    for column in ("product", "used_in"):
+        names = {name: products.get(product_key(name), name) for name in points[column].unique()}
+        points[column] = points[column].map(names).astype("str")
     return points, pd.Series(how, dtype="str")
 
 

@@ -24,7 +24,7 @@ def read(
             if reader is None:
                 continue
             tables = reader.read(document)
-            strangers = set(tables["readings"]["quantity"]) - known.keys() if "readings" in tables else set()
+            strangers = set(tables.column("readings", "quantity")) - known.keys()
             if strangers:
                 raise TypeError(f"it gave quantities that no register knows: {', '.join(sorted(strangers))}")
             parts.append(Part(document, reader.title, tables))

@@ -6,31 +6,16 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
-from audit.model import CATEGORY, COLUMNS, POINT_FIELDS, TEXT, Document, Grid, Tables
+from audit.model import COLUMNS, POINT_FIELDS, TEXT, Document, Grid, Tables, frame
 
 if TYPE_CHECKING:
     import numpy as np
-    import pandas as pd
 
-BLANK_POINT: dict[str, Any] = {name: "" if kind == TEXT else math.nan for name, kind in POINT_FIELDS.items()}
-
-
-def frame(table: str, rows: Sequence[tuple[Any, ...]]) -> pd.DataFrame:
-    """Return rows (in the order of COLUMNS[table]) as a frame with that table's dtypes, also when empty."""
-    import numpy as np
-    import pandas as pd
-
-    columns = COLUMNS[table]
-    values = list(zip(*rows, strict=True)) if rows else [()] * len(columns)
-    data: dict[str, Any] = {}
-    for (name, dtype), cells in zip(columns.items(), values, strict=True):
-        if dtype == CATEGORY:
-            data[name] = pd.Categorical(pd.array(list(cells), dtype=TEXT))
-        else:  # arrays, not series: those would be aligned and copied, at four times the cost of a small document
-            data[name] = pd.array(list(cells), dtype=TEXT) if dtype == TEXT else np.array(cells, dtype=dtype)
-    return pd.DataFrame(data, copy=False)
+FIELD_AT = {name: index for index, name in enumerate(POINT_FIELDS)}
+BLANK_POINT = tuple("" if kind == TEXT else math.nan for kind in POINT_FIELDS.values())
 
 
+MANY = 10_000  # so many rows become a frame at once, which takes less memory
 PLACE = ("sheet", "row", "cell")  # the columns that place_text takes, in its order
 
 
@@ -60,24 +45,26 @@ class Recorder:
 
     def point(self, **fields: Any) -> int:
         """Return the id of the operating point with these fields; what isn't given is "not stated"."""
-        unknown = fields.keys() - POINT_FIELDS.keys()
-        if unknown:
-            raise TypeError(f"not an operating-point field: {', '.join(sorted(unknown))}")
-        point = BLANK_POINT | fields
-        key = tuple("" if value != value else value for value in point.values())  # NaN isn't equal to itself
-        if key not in self._points:
-            self._points[key] = len(self._points)
-            self._rows["points"].append((self._points[key], *point.values()))
-        return self._points[key]
+        point = list(BLANK_POINT)
+        for name, value in fields.items():
+            if name not in FIELD_AT:
+                raise TypeError(f"not an operating-point field: {name}")
+            if value == value:  # another NaN than that of BLANK_POINT would be another point
+                point[FIELD_AT[name]] = value
+        key = tuple(point)
+        number = self._points.setdefault(key, len(self._points))
+        if number == len(self._rows["points"]):
+            self._rows["points"].append((number, *key))
+        return number
 
     def unstated(self, field: str) -> list[int]:
         """Return the ids of the points that don't state a field."""
-        index = 1 + list(POINT_FIELDS).index(field)
+        index = 1 + FIELD_AT[field]
         return [row[0] for row in self._rows["points"] if row[index] == "" or row[index] != row[index]]
 
     def fill(self, field: str, value: Any) -> int:
         """Give the points that don't state a field this value; return how many there were."""
-        index, rows = 1 + list(POINT_FIELDS).index(field), self._rows["points"]
+        index, rows = 1 + FIELD_AT[field], self._rows["points"]
         blank = self.unstated(field)
         for point in blank:
             rows[point] = (*rows[point][:index], value, *rows[point][index + 1 :])
@@ -162,6 +149,6 @@ class Recorder:
         """Return the tables in which anything was collected."""
         import numpy as np
 
-        frames = {name: frame(name, rows) for name, rows in self._rows.items() if rows}
+        tables = {name: rows if len(rows) < MANY else frame(name, rows) for name, rows in self._rows.items() if rows}
         grids = {number: Grid(wavelength, np.vstack(blocks)) for number, wavelength, blocks in self._grids.values()}
-        return Tables(frames, grids)
+        return Tables(tables, grids)

@@ -28,6 +28,8 @@ MAX_CELL_TEXT = 1_000_000
 MAX_CELLS = 20_000_000  # of a sheet, blank ones included
 # Cells beyond column ZZ, beyond row 99,999, or in two-letter columns beyond row 9,999: only they can break MAX_CELLS.
 FAR_CELL = re.compile(rb'<c[^>]*? r="([A-Z]{3}|[A-Z]+(?=\d{6})|[A-Z]{2}(?=\d{5}))(\d+)"')
+# The quick look before it, as a sheet may have millions of cells.
+FAR = re.compile(rb'r="(?:[A-Z]{3}|[A-Z]+\d{6}|[A-Z]{2}\d{5})')
 UNCOMPUTED = re.compile(rb'<c(?![^>]* t="str")[^>]*>(?:<f[^>]*/>|<f[^>]*>[^<]*</f>)(?:<v ?/>|<v></v>)?</c>')
 DELIMITERS = "\t;,"
 NUMBER = re.compile(r"-?\d+(\.\d+)?", re.ASCII)
@@ -68,17 +70,22 @@ class Sheet:
 
     def column(self, column: int, rows: Sequence[int]) -> list[Any]:
         """Return the cells of one column in these rows (indices from 0)."""
-        chosen = (self.rows[row] for row in rows)
+        chosen = map(self.rows.__getitem__, rows)
         return [cells[column] if column < len(cells) else "" for cells in chosen]
 
 
 def address(row: int, column: int) -> str:
     """Return the spreadsheet address of indices that count from 0: (1, 27) is AB2."""
+    return f"{_letters(column)}{row + 1}"
+
+
+@functools.lru_cache(maxsize=16_384)
+def _letters(column: int) -> str:
     letters, number = "", column + 1
     while number:
         number, rest = divmod(number - 1, 26)
         letters = chr(ord("A") + rest) + letters
-    return f"{letters}{row + 1}"
+    return letters
 
 
 def indices(cell: str) -> tuple[int, int]:
@@ -296,14 +303,14 @@ def _place(archive: zipfile.ZipFile, entry: zipfile.ZipInfo, cell: str = "") -> 
 def _refuse_sheet(archive: zipfile.ZipFile, entry: zipfile.ZipInfo) -> None:
     """Refuse what the workbook library can't survive (it fills all cells up to the furthest) or can't show."""
     xml = archive.read(entry)
-    far = [(_column(letters), int(row)) for letters, row in FAR_CELL.findall(xml)]
+    far = [(_column(letters), int(row)) for letters, row in FAR_CELL.findall(xml)] if FAR.search(xml) else []
     if far and max(column for column, _ in far) * max(row for _, row in far) > MAX_CELLS:
         raise Refusal(
             "a cell far out makes a sheet larger than is read",
             place=_place(archive, entry),
             ask="delete the stray cell, or save only the filled part as a new workbook",
         )
-    if formula := UNCOMPUTED.search(xml):
+    if formula := UNCOMPUTED.search(xml) if b"<f" in xml else None:
         cell = re.search(rb' r="([A-Z]+\d+)"', formula[0])
         raise Refusal(
             "the workbook has formulas whose results aren't stored, so their cells would read as blank",

@@ -13,7 +13,7 @@ from typing import Any
 
 from audit.answers import IGNORE, answer_line
 from audit.sheets import text_of
-from plugins.ingest.cells import has_value, maybe_fractions, number
+from plugins.ingest.cells import Number, has_value, maybe_fractions, number
 from plugins.ingest.column import Column
 from plugins.ingest.headings import (
     AMBIGUOUS,
@@ -28,7 +28,7 @@ from plugins.ingest.headings import (
     resolve_answer,
 )
 from plugins.ingest.marks import NAMES, decide_marks
-from plugins.ingest.plausible import bounds, possible, units_that_fit
+from plugins.ingest.plausible import bounds, units_that_fit
 
 # Computed: Planckian and daylight whites of 1800 to 10 000 K have v in the first and v' = 1.5 v in the second range,
 # which don't overlap (CIE 15:2018, equations of the 1960 and 1976 diagrams).
@@ -110,10 +110,10 @@ def settle_impossible(column: Column) -> None:
     meaning = column.meaning
     if meaning.role not in (READING, STATE) or meaning.target == "duv":
         return
-    wrong = [item for item, found in enumerate(column.numbers) if not possible(meaning.target, found.value)]
+    low, high = bounds(meaning.target)
+    wrong = [item for item, found in enumerate(column.numbers) if found.value < low or found.value > high]
     if not wrong:
         return
-    low, high = bounds(meaning.target)
     limit = f"no {meaning.target} is {'above' if column.numbers[wrong[0]].value > high else 'below'} "
     limit += f"{high if column.numbers[wrong[0]].value > high else low:.3g} {house_unit(meaning.target)}".rstrip()
     if len(wrong) == len(column.values) and not meaning.answer and not meaning.spelled_unit:
@@ -123,9 +123,7 @@ def settle_impossible(column: Column) -> None:
         return
     for item in wrong:
         text = str(column.cells[item]).strip()[:60]
-        column.numbers[item] = replace(
-            column.numbers[item], value=math.nan, resolution=math.nan, problem=f"'{text}' can't be right: {limit}"
-        )
+        column.numbers[item] = Number(problem=f"'{text}' can't be right: {limit}")
 
 
 def settle_mean(columns: Sequence[Column]) -> None:

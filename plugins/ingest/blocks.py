@@ -76,7 +76,7 @@ def find_regions(sheet: Sheet, answers: Mapping[str, str] = NO_ANSWERS) -> Itera
 
 
 def _region(sheet: Sheet, row: int, kind: str, floor: int, answers: Mapping[str, str]) -> Region:
-    heads = [row] if kind == ACROSS else head_rows(sheet, row, floor)
+    heads = [row] if kind == ACROSS else head_rows(sheet, row, floor, spectral=kind == kinds.LONG)
     states = _states_above(sheet, row, floor) if kind == kinds.LONG else []
     grouped = [number for number in heads if number in states]  # a state over several columns, not a part of a heading
     heads = [number for number in heads if number not in states]
@@ -124,7 +124,7 @@ def _body(sheet: Sheet, region: Region, answers: Mapping[str, str]) -> list[int]
             continue
         if fresh or not numeric(cells[-1]):
             if tuple(texts_of(sheet, row)) in heads:
-                if _titled(sheet, body):
+                if _titled(sheet, region, body):
                     return _before_titles(sheet, body, row)
                 body = _without_running_title(sheet, body)
                 fresh = False
@@ -145,9 +145,16 @@ def _last_lines(sheet: Sheet, body: Sequence[int]) -> Iterator[str]:
         yield text_of(sheet.rows[row][alone])
 
 
-def _titled(sheet: Sheet, body: Sequence[int]) -> bool:
-    """Whether the lines above repeated headings say that another table begins there."""
-    return any(title_fields(text) or any(quantities(text)) for text in _last_lines(sheet, body))
+def _titled(sheet: Sheet, region: Region, body: Sequence[int]) -> bool:
+    """Whether the lines above repeated headings say that another table begins there.
+
+    Where headings name no quantity (hours, units) every line does that didn't stand above the first of them: read on,
+    the values of one quantity would be taken for another.
+    """
+    lines = list(_last_lines(sheet, body))
+    if region.kind == kinds.MATRIX:
+        return not {text_of(cell) for row in region.above for cell in sheet.rows[row]}.issuperset(lines)
+    return any(title_fields(text) or any(quantities(text)) for text in lines)
 
 
 def _without_running_title(sheet: Sheet, body: list[int]) -> list[int]:

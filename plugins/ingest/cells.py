@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -23,8 +22,7 @@ from audit.numbers import (
 )
 from audit.register import quantity_register
 from audit.sheets import text_of
-from audit.units import conversion, is_unit
-from audit.units import fold as fold_unit
+from audit.units import Conversion, conversion, is_unit
 from plugins.ingest.headings import READING, UNCERTAINTY, Meaning
 
 NO_VALUE = frozenset({"", "-", "--", "---", "----", "–", "––", "—", "−", "…", "/", "n/a", "n.a.", "na", "n. a.",
@@ -38,8 +36,7 @@ KINDS = {
 }
 
 
-@dataclass(frozen=True)
-class Number:
+class Number(NamedTuple):
     """A cell's value and resolution in the unit of its column; `problem` says why it has none."""
 
     value: float = math.nan
@@ -62,6 +59,8 @@ def number(cell: Any, meaning: Meaning, decimal: str = ".") -> Number:
 
     `decimal` is the decimal mark of the column; a cell that proves another one by itself (41,8) is read by that.
     """
+    if printed := parse_number(cell, decimal if isinstance(cell, str) else "."):  # the usual case, and the quick one
+        return _converted(*printed, meaning.conversion, meaning, meaning.per_cent)
     if not has_value(cell):
         return NOTHING
     found = _value(cell, decimal)
@@ -74,15 +73,18 @@ def number(cell: Any, meaning: Meaning, decimal: str = ".") -> Number:
         convert = conversion(found.unit, meaning.unit) if found.unit else meaning.conversion
     except ValueError as error:
         return Number(problem=f"in '{text_of(cell)[:60]}' {error}")
-    value = found.value * convert.factor if meaning.role == UNCERTAINTY else convert.apply(found.value)
-    per_cent = fold_unit(meaning.spelled_unit or meaning.unit) == "%" and not found.unit
-    fraction = per_cent and abs(found.value) <= MAX_FRACTION
-    return Number(value, found.resolution * abs(convert.factor), fraction=fraction, remark=found.remark)
+    per_cent = meaning.per_cent and not found.unit
+    return _converted(found.value, found.resolution, convert, meaning, per_cent, found.remark)
+
+
+def _converted(
+    printed: float, resolution: float, convert: Conversion, meaning: Meaning, per_cent: bool, remark: str = ""
+) -> Number:
+    value = printed * convert.factor if meaning.role == UNCERTAINTY else convert.apply(printed)
+    return Number(value, resolution * abs(convert.factor), "", per_cent and abs(printed) <= MAX_FRACTION, remark)
 
 
 def _value(cell: Any, decimal: str) -> Value | None:
-    if isinstance(cell, str) and decimal == "," and (plain := parse_number(cell, ",")):
-        return Value(PLAIN, *plain)  # the usual case, and the quick one
     if isinstance(cell, str) and ("," in cell or decimal == ","):
         decimal = mark_evidence(cell).decimal or decimal
     return parse_value(cell, decimal)
@@ -107,7 +109,7 @@ def resolution(cells: Sequence[Any], numbers: Sequence[Number], meaning: Meaning
     Programs drop trailing zeros, so the finest cell speaks for all. A workbook keeps numbers without their
     format: there the trade's usual digits (register: decimals) are assumed where the cells show fewer.
     """
-    finest = min((found.resolution for found in numbers if not math.isnan(found.resolution)), default=math.nan)
+    finest = min({found.resolution for found in numbers if not math.isnan(found.resolution)}, default=math.nan)
     if meaning.role == READING and any(isinstance(cell, float) for cell in cells):
         return min(finest, 10.0 ** -quantity_register()[meaning.target].decimals)
     return finest

@@ -27,7 +27,13 @@ class Column:
 
     def parse(self) -> None:
         """Read the cells as numbers in the house unit of the meaning."""
-        self.numbers = [number(cell, self.meaning, self.mark.decimal) for cell in self.cells]
+        known: dict[tuple[type, Any], Number] = {}  # settings repeat; 1, 1.0 and TRUE are equal, not alike
+        self.numbers = []
+        for cell in self.cells:
+            found = known.get((type(cell), cell))
+            if found is None:
+                found = known[type(cell), cell] = number(cell, self.meaning, self.mark.decimal)
+            self.numbers.append(found)
         self.resolution = resolution(self.cells, self.numbers, self.meaning)
 
     @property

@@ -61,12 +61,13 @@ def understand(headings: Sequence[Any], layout: str = COLUMN, answers: Mapping[s
     `answers`: the lines of columns.toml for this document (Document.answers).
     """
     texts = [text_of(heading) for heading in headings]
-    folded = {fold(text) for text in texts}
+    folded = [fold(text) for text in texts]
+    shown = set(folded)
     meanings = [resolve(text, layout) for text in texts]
     hue = any(meaning.target == "hue_setting_deg" for meaning in meanings)
-    for index, text in enumerate(texts):
-        tristimulus = fold(text) == "Y" and {"X", "Z"} <= folded
-        uniform_1960 = fold(text) in ("u", "v") and {"u'", "v'"} <= folded
+    for index, (text, bare) in enumerate(zip(texts, folded, strict=True)):
+        tristimulus = bare == "Y" and {"X", "Z"} <= shown
+        uniform_1960 = bare in ("u", "v") and {"u'", "v'"} <= shown
         if key := used_by(answers, text or f"column {index + 1}"):
             meanings[index] = _answered(key, answers[key], meanings[index])
         elif tristimulus or uniform_1960:

@@ -56,4 +56,4 @@ def _scaled(uncertainty: Number, factor: Number, factors: Column) -> Number:
         why = factor.problem or f"{factor.value:g} can't be a coverage factor"
         return Number(problem=f"the uncertainty isn't used: under '{clip(factors.heading)}' {why}")
     k = HOUSE_K if math.isnan(factor.value) else factor.value
-    return replace(uncertainty, value=uncertainty.value * HOUSE_K / k)
+    return uncertainty._replace(value=uncertainty.value * HOUSE_K / k)

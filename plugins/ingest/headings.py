@@ -118,12 +118,18 @@ class Meaning:
         """Whether the cells under this heading are numbers."""
         return self.role in (READING, UNCERTAINTY, COVERAGE_FACTOR) or POINT_FIELDS.get(self.target) == NUMBER
 
+    @functools.cached_property
+    def per_cent(self) -> bool:
+        """Whether a bare number under this heading is one of per cent."""
+        return fold_unit(self.spelled_unit or self.unit) == "%"
+
     @property
     def open(self) -> bool:
         """Whether a person has to say what it means before it can be used."""
         return self.role in (AMBIGUOUS, REFUSED)
 
 
+@functools.lru_cache(maxsize=16_384)
 def fold(text: str) -> str:
     """Return a heading without blanks, dashes and brackets and with one form of every look-alike; case is kept."""
     return SEPARATORS.sub("", unicodedata.normalize("NFKC", text.translate(LOOKALIKES)))

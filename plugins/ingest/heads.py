@@ -38,13 +38,16 @@ GROUPS = re.compile(
 )
 
 
-def head_rows(sheet: Sheet, row: int, floor: int) -> list[int]:
-    """Return the rows of headings: the one found, groups above it, and parts of headings or units below it."""
+def head_rows(sheet: Sheet, row: int, floor: int, spectral: bool) -> list[int]:
+    """Return the rows of headings: the one found, groups above it, and parts of headings or units below it.
+
+    `spectral`: they head spectra, whose units are others.
+    """
     rows = [row]
     if row > floor and _groups(sheet, row - 1, row):
         rows.insert(0, row - 1)
     last = row
-    while last + 1 < len(sheet.rows) and last - row < 2 and _continues(sheet, row, last + 1):
+    while last + 1 < len(sheet.rows) and last - row < 2 and _continues(sheet, row, last + 1, spectral):
         last += 1
         rows.append(last)
     return rows
@@ -70,14 +73,14 @@ def _groups(sheet: Sheet, above: int, row: int) -> bool:
     return loose or bool(spans and (not upper[0] or len(filled) > 2))
 
 
-def _continues(sheet: Sheet, header: int, row: int) -> bool:
+def _continues(sheet: Sheet, header: int, row: int, spectral: bool) -> bool:
     """Whether a row below the headings holds units, or the second part of headings that span columns."""
     upper, lower = texts_of(sheet, header), texts_of(sheet, row)
     if len(lower) > len(upper) and any(lower[len(upper) :]):
         return False
     lower += [""] * (len(upper) - len(lower))
     filled = [index for index, text in enumerate(lower) if text]
-    if is_unit_row(lower, spectral=kinds.kind_at(sheet, header) == kinds.LONG):
+    if is_unit_row(lower, spectral):
         return True
     times = Counter(upper)
     spanned = [index for index in filled if not upper[index] or times[upper[index]] > 1 or _spans(upper, lower, index)]

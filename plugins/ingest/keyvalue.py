@@ -64,17 +64,18 @@ def sort_lines(sheet: Sheet, rows: Sequence[int]) -> Lines:
     """Return the lines of these rows by kind. A blank or another line, or a new start, ends a spectral block."""
     lines, last = Lines(), -2
     for row in rows:
-        cells = [text_of(cell) for cell in sheet.rows[row]]
-        filled = [index for index, text in enumerate(cells) if text]
-        if not filled:
-            continue
-        wavelength = wavelength_of(cells[0])
-        if wavelength is not None and len(cells) > VALUE:
+        wavelength = wavelength_of(sheet.rows[row][0]) if len(sheet.rows[row]) > VALUE else None
+        if wavelength is not None:
             if last != row - 1 or lines.blocks[-1][0][1] == wavelength:
                 lines.blocks.append([])
             lines.blocks[-1].append((row, wavelength))
             last = row
-        elif all(_titles(cells[at]) for at in filled):
+            continue
+        cells = [text_of(cell) for cell in sheet.rows[row]]
+        filled = [index for index, text in enumerate(cells) if text]
+        if not filled:
+            continue
+        if all(_titles(cells[at]) for at in filled):
             lines.free.append(row)
         elif len(filled) == 1:
             _lone(lines, row, filled[0], cells)

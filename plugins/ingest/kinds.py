@@ -44,7 +44,7 @@ def only_cell(cells: Sequence[Any]) -> int | None:
     """Return the index of the only cell with text, None where there are more or none."""
     found = None
     for index, cell in enumerate(cells):
-        if text_of(cell):
+        if cell.strip() if isinstance(cell, str) else cell is not None:
             if found is not None:
                 return None
             found = index
@@ -159,7 +159,7 @@ def _tidy(sheet: Sheet, row: int, texts: Sequence[str]) -> bool:
 
 def across(sheet: Sheet, row: int) -> bool:
     """Whether a table on its side begins here: names of quantities down, two or more measurements beside them."""
-    if all(len(cells) < 3 for cells in sheet.rows[row : row + LOOK_BELOW]):
+    if max(map(len, sheet.rows[row : row + LOOK_BELOW])) < 3:
         return False  # there is room for one measurement only
     names = _column(sheet, row, 0)
     if len(names) < 2:

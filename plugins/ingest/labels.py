@@ -117,11 +117,13 @@ def not_light(text: str) -> str:
     return found[0] if found else ""
 
 
+@functools.lru_cache(maxsize=65_536)
 def is_summary(text: str) -> bool:
     """Whether a label names a statistic of other rows or columns."""
     return POINTED.sub("", text.casefold()) in BARE_SUMMARIES
 
 
+@functools.lru_cache(maxsize=65_536)
 def claims(text: str) -> bool:
     """Whether a label heads what was declared, decided or is uncertain (Rated, Limit, U (k=2)): no unit's name."""
     words = text.split()

@@ -55,7 +55,9 @@ def evidence_of(cells: Sequence[Any]) -> Evidence:
     """Return what the text cells of a column prove; a mark once proven isn't looked for again."""
     found = Evidence()
     for cell in cells:
-        if not isinstance(cell, str) or not any(mark in cell and mark not in found.proven for mark in ",."):
+        if not isinstance(cell, str):
+            continue
+        if not ("." in cell and "." not in found.proven) and not ("," in cell and "," not in found.proven):
             continue
         seen = mark_evidence(cell)
         if seen.decimal:

@@ -97,8 +97,7 @@ def labels_down(notebook: Notebook, block: Block, free: bool) -> Block:
     """
     heading = text_of(block.rows[0][0]) if block.rows[0] else ""
     meaning, texts = resolve(heading), [text_of(cells[0]) if cells else "" for cells in block.rows[1:]]
-    labels = [label_of(text) for text in texts]
-    filled = [label for text, label in zip(texts, labels, strict=True) if text and not is_summary(text)]
+    filled = [label_of(text) for text in dict.fromkeys(texts) if text and not is_summary(text)]
     whole = bool(filled) and all(label.whole for label in filled)
     serial = meaning.target == "serial" and whole and not all(set(label.fields) == {"serial"} for label in filled)
     time = whole and meaning.role == AMBIGUOUS and all(set(label.fields) <= set(meaning.targets) for label in filled)
@@ -270,29 +269,33 @@ def layered(notebook: Notebook, block: Block, kept: Mapping[int, tuple[dict[str,
     also = {at: ALSO_STATE[roles[at].target] for at in plain if roles[at].target in ALSO_STATE}
     quantities = list(dict.fromkeys(word for layer in layers.values() for word in layer.columns))
     first = next(iter(kept))
-    grid = Grid(block.name, [(texts[at], block.at(0, at)) for at in common], named=frozenset(names))
-    grid.heads += [(f"{name} [{roles[at].spelled_unit or '°C'}]", block.at(0, at)) for at, name in also.items()]
-    grid.heads += [(field_heading(name), block.at(0, first)) for name in names]
-    grid.heads += [(word, _head_of(block, layers.values(), word)) for word in quantities]
-    for row in range(1, len(block.rows)):
-        lines = [_line(block, row, [*common, *also], names, quantities, layer) for layer in layers.values()]
-        full = [line for line in lines if any(text_of(cell) for cell, _ in line[-len(quantities) :])]
-        grid.rows += full or lines[:1]
+    heads = [texts[at] for at in common] + [f"{name} [{roles[at].spelled_unit or '°C'}]" for at, name in also.items()]
+    heads += [*map(field_heading, names), *quantities]
+    shared, stack = [*common, *also], list(layers.values())
+    first_of = {word: at for layer in reversed(stack) for word, at in layer.columns.items()}
+    head_at = [*shared, *[first] * len(names), *(first_of[word] for word in quantities)]
+    stated = [[layer.fields.get(name, "") for name in names] for layer in stack]
+    missing = max(map(len, block.rows))  # the index of a blank cell behind all others
+    values_at = [[layer.columns.get(word, missing) for word in quantities] for layer in stack]
+    lines: list[tuple[int, int]] = []  # row of the block and number of the layer
+    rows: list[list[Any]] = [heads]
+    for row, cells in enumerate(block.rows[1:], 1):
+        filled = [*cells, *[""] * (missing + 1 - len(cells))]
+        beside = [filled[at] for at in shared]
+        values = [[filled[at] for at in columns] for columns in values_at]
+        for number in [number for number, own in enumerate(values) if any(map(text_of, own))] or [0]:
+            lines.append((row, number))
+            rows.append(beside + stated[number] + values[number])
+
+    def locate(row: int, column: int) -> At:
+        if row == 0:
+            return block.at(0, head_at[column])
+        (source, number), at = lines[row - 1], column - len(shared)
+        if at < 0:
+            return block.at(source, shared[column])
+        columns = stack[number].columns
+        anchor = next(iter(columns.values()))  # its heading names the operating point
+        return block.at(0, anchor) if at < len(names) else block.at(source, columns.get(heads[column], anchor))
+
     _taken(notebook, block, 0, first, names, "its headings")
-    return grid.block()
-
-
-def _head_of(block: Block, layers: Any, word: str) -> At:
-    return next(block.at(0, layer.columns[word]) for layer in layers if word in layer.columns)
-
-
-def _line(
-    block: Block, row: int, common: Sequence[int], names: Sequence[str], quantities: Sequence[str], layer: Layer
-) -> list[tuple[Any, At]]:
-    anchor = next(iter(layer.columns.values()))
-    line = [(block.cell(row, at), block.at(row, at)) for at in common]
-    line += [(layer.fields.get(name, ""), block.at(0, anchor)) for name in names]
-    for word in quantities:
-        at = layer.columns.get(word, -1)
-        line.append((block.cell(row, at), block.at(row, at)) if at >= 0 else ("", block.at(row, anchor)))
-    return line
+    return Block(block.name, rows, (), locate, frozenset(names))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import re
 from collections.abc import Callable, Sequence
 from typing import Any
@@ -21,7 +22,11 @@ SORT = "sort the wavelengths so that each stands once and is larger than the one
 
 def wavelength_of(heading: Any) -> float | None:
     """Return the wavelength in nm that a heading or key names (380, 380nm, nm380, Spectral Data 380[nm])."""
-    text = text_of(heading)
+    return _wavelength(text_of(heading))
+
+
+@functools.lru_cache(maxsize=16_384)  # one heading is looked at from many sides
+def _wavelength(text: str) -> float | None:
     match = WAVELENGTH.fullmatch(text) if len(text) <= LONGEST else None
     return float(match[1]) if match else None
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Container, Iterator, Mapping, Sequence
 from functools import partial
 from itertools import pairwise
 from typing import Any
@@ -12,7 +12,7 @@ from typing import Any
 from audit.model import NUMBER, POINT_FIELDS
 from audit.sheets import Sheet, text_of
 from plugins.ingest.blocks import Block
-from plugins.ingest.cells import NOTHING, has_value
+from plugins.ingest.cells import NO_VALUE, NOTHING, Number, has_value
 from plugins.ingest.columns import (
     At,
     Column,
@@ -105,7 +105,7 @@ def _data_rows(notebook: Notebook, block: Sheet, width: int) -> Iterator[int]:
                 "put quotes around text with the separating mark in it, or give every column a heading",
                 place=where(block, row),
             )
-        elif any(text_of(cell) for cell in cells[:3]) or any(text_of(cell) for cell in cells):
+        elif any(map(text_of, cells)):
             yield row
 
 
@@ -130,30 +130,31 @@ def _read_rows(
     states = [column for column in columns if column.meaning.role == STATE]
     readings = [column for column in columns if column.meaning.role == READING]
     uncertainties = {column.meaning.target: column for column in columns if column.meaning.role == UNCERTAINTY}
-    extra = _also_states(states, readings)
+    telling = states + _also_states(states, readings)
+    gaps = [column for column in _gaps(states) if column.meaning.target not in {*defaults, *sheet.named}]
+    measured = {item for column in readings for item, found in enumerate(column.numbers) if found is not NOTHING}
+    nobodys = _nobodys(sheet, rows, states)
+    several = len(columns) > 1 and not spectral
     points = []
     for item, row in enumerate(rows):
-        if (alone := only_cell(sheet.rows[row])) is not None and len(columns) > 1 and not spectral:
+        if several and (alone := only_cell(sheet.rows[row])) is not None:
             _line_of_text(notebook, sheet, row, alone, last=not _rows_follow(sheet, rows[item + 1 :]))
             continue
-        names = _names(sheet, row, states, item)
-        if summary := next(filter(is_summary, names), ""):
-            remark_summary(notebook, summary, where(sheet, row))
+        if item in nobodys:
+            remark, name = nobodys[item]
+            remark(notebook, name, where(sheet, row))
             continue
-        if claimed := next(filter(claims, names), ""):
-            remark_claimed(notebook, claimed, where(sheet, row))
-            continue
-        if not spectral and all(column.numbers[item] is NOTHING for column in readings):
+        if not spectral and item not in measured:
             _no_value(notebook, sheet, row)
             continue
         try:
-            fields = state(notebook, states + extra, item)
+            fields = state(notebook, telling, item)
         except Unreadable as problem:
             message = f"a row isn't used, because its state can't be read: {problem.why}"
             place = where(sheet, row, problem.column.index)
             notebook.remark("row_not_read", "major", message, CORRECT, subject=problem.column.heading, place=place)
             continue
-        if blank := _blank_in_group(states, {*fields, *defaults, *sheet.named}, item):
+        if blank := _blank_in_group(gaps, fields, item):
             _remark_blank(notebook, sheet, row, blank)
             continue
         point = notebook.recorder.point(**{**defaults, **fields})
@@ -162,17 +163,32 @@ def _read_rows(
     return points
 
 
-def _names(sheet: Sheet, row: int, states: Sequence[Column], item: int) -> list[str]:
-    """Return the cells in which a row may say that it is no unit's: the first, and those of numbers and serials."""
+Remark = Callable[[Notebook, str, str], None]
+
+
+def _nobodys(sheet: Sheet, rows: Sequence[int], states: Sequence[Column]) -> dict[int, tuple[Remark, str]]:
+    """Return the items that say they are no unit's, in their first cell or where a number or serial should stand.
+
+    With each comes what to remark of it, and its word.
+    """
     telling = [column for column in states if column.meaning.number or column.meaning.target == "serial"]
-    return [text_of(cell) for cell in (sheet.cell(row, 0), *(column.cells[item] for column in telling))]
+    found: dict[int, tuple[Remark, str]] = {}
+    for says, remark in ((claims, remark_claimed), (is_summary, remark_summary)):  # of two, the later counts
+        for cells in (*(column.cells for column in reversed(telling)), sheet.column(0, rows)):
+            words = {cell for cell in cells if isinstance(cell, str) and says(cell.strip())}
+            found |= {item: (remark, cell.strip()) for item, cell in enumerate(cells) if words and cell in words}
+    return found
 
 
-def _blank_in_group(states: Sequence[Column], stated: set[str], item: int) -> Column | None:
+def _gaps(states: Sequence[Column]) -> list[Column]:
+    """Return the columns in which a blank cell may stand for the one above."""
+    return [each for each in states if each.meaning.target in GROUPED and not all(map(has_value, set(each.cells)))]
+
+
+def _blank_in_group(gaps: Sequence[Column], stated: Container[str], item: int) -> Column | None:
     """Return a column whose cell is blank below one that isn't: whether that one holds here too isn't said."""
-    for column in states:
-        grouped = column.meaning.target in GROUPED and column.meaning.target not in stated
-        if grouped and any(has_value(cell) for cell in column.cells[:item]):
+    for column in gaps:
+        if column.meaning.target not in stated and any(map(has_value, column.cells[:item])):
             return column
     return None
 
@@ -241,9 +257,9 @@ def state(notebook: Notebook, columns: Sequence[Column], item: int) -> dict[str,
                 raise Unreadable(column, found.problem)
             if not math.isnan(found.value):
                 fields[target] = found.value
-        elif has_value(cell):
+        elif (text := text_of(cell)).casefold() not in NO_VALUE:
             try:
-                fields[target] = notebook.test_object(text_of(cell)) if target == "test_object" else text_of(cell)
+                fields[target] = notebook.test_object(text) if target == "test_object" else text
             except ValueError as error:
                 raise Unreadable(column, str(error)) from error
     return fields
@@ -260,18 +276,19 @@ def record(
 ) -> None:
     """Record the readings of one item: a row, or a whole export."""
     for column in readings:
-        found, (row, index) = column.numbers[item], at(column)
+        found, meaning = column.numbers[item], column.meaning
         if found.problem:
-            _not_a_number(notebook, column, found.problem, where(sheet, row, index))
+            _not_a_number(notebook, column, found.problem, where(sheet, *at(column)))
         elif not math.isnan(found.value):
+            stated = uncertainties.get(meaning.target)
             notebook.recorder.reading(
                 point,
-                column.meaning.target,
+                meaning.target,
                 found.value,
-                notebook.place(sheet, row, index, text_of(column.cells[item])),
-                expanded_uncertainty=_expanded(notebook, sheet, uncertainties, column, item, at),
+                notebook.place(sheet, *at(column), text_of(column.cells[item])),
+                expanded_uncertainty=_expanded(notebook, sheet, stated, found, item, at) if stated else math.nan,
                 resolution=column.resolution,
-                definition=column.meaning.definition,
+                definition=meaning.definition,
             )
 
 
@@ -280,19 +297,14 @@ def _not_a_number(notebook: Notebook, column: Column, problem: str, place: str) 
     notebook.remark("cell_not_a_number", "major", message, CORRECT, subject=column.meaning.target, place=place)
 
 
-def _expanded(
-    notebook: Notebook, sheet: Sheet, uncertainties: Mapping[str, Column], reading: Column, item: int, at: At
-) -> float:
-    """Return the expanded uncertainty (k = 2) stated for a reading, NaN where none is."""
-    column = uncertainties.get(reading.meaning.target)
-    if column is None:
-        return math.nan
+def _expanded(notebook: Notebook, sheet: Sheet, column: Column, reading: Number, item: int, at: At) -> float:
+    """Return the expanded uncertainty (k = 2) that a column states for a reading, NaN where it states none."""
     found = column.numbers[item]
     if found.problem or found.value <= 0:
         problem = found.problem or f"the uncertainty '{clip(column.cells[item])}' isn't above zero"
         _not_a_number(notebook, column, problem, where(sheet, *at(column)))
         return math.nan
-    scale = abs(reading.numbers[item].value) / 100 if column.meaning.relative else 1.0
+    scale = abs(reading.value) / 100 if column.meaning.relative else 1.0
     return found.value * scale * 2.0 / column.meaning.coverage
 
 

@@ -45,7 +45,8 @@ def recognise(document: Document, head: bytes) -> float:
         return 0.8 if path.endswith(WORKBOOK_ENDINGS) or b"xl/" in head else 0.1
     weak = 0.3 if path.endswith((*TEXT_ENDINGS, *WORKBOOK_ENDINGS)) else 0.0
     try:
-        sheet = Sheet("", split(head.rpartition(b"\n")[0] if document.size > len(head) else head))
+        whole = document.size <= len(head)  # then reading it takes the same sheet once more
+        sheet = next(read_sheets(document)) if whole else Sheet("", split(head.rpartition(b"\n")[0]))
     except Refusal:
         return weak
     if max(map(len, sheet.rows), default=0) > MAX_COLUMNS:

@@ -11,8 +11,7 @@ import openpyxl
 import pandas as pd
 import pytest
 
-from audit.model import Document, Tables
-from audit.recorder import frame
+from audit.model import Document, Tables, frame
 from plugins.ingest import companion, spectral_xml, tabular
 
 READERS = (*tabular.register_readers(), *companion.register_readers(), *spectral_xml.register_readers())

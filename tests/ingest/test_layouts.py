@@ -326,6 +326,16 @@ def test_a_matrix_that_does_not_say_enough_is_asked_about(read, text, quoted):
     assert "columns.toml" in found.ask
 
 
+@pytest.mark.parametrize(
+    ("line", "read_on"), [("Forward current (A)", False), ("Chromaticity shift", True), ("Page 2 of 3", True)]
+)
+def test_values_below_another_title_are_not_those_of_the_first(read, line, read_on):
+    hours = "Unit,0 h,1000 h,2000 h\n"
+    tables = read(f"Chromaticity shift\n{hours}L1,0,0.001,0.002\n\n{line}\n{hours}L2,0.02,0.021,0.022\n")
+    assert tables.values == {"chromaticity_shift": [0, 0.001, 0.002, *([0.02, 0.021, 0.022] if read_on else [])]}
+    assert ("quantity_unknown" in tables.observed) is not read_on
+
+
 def test_groups_centred_over_their_columns_are_not_guessed(read):
     """Above the first x stands nothing, above the last 4000 K: the names may be in the middle of their columns."""
     tables = read(",,3000 K,,,4000 K,\nSerial,x,y,P (W),x,y,P (W)\nA1,0.43,0.40,12,0.38,0.38,12.1\n")
