@@ -30,6 +30,8 @@ from audit.model import (
     Report,
     Rule,
     Tables,
+    Tell,
+    told_to_nobody,
 )
 from audit.plugin_manager import Plugins, load
 from audit.reading import observe_nothing_read, read, without_copies
@@ -62,8 +64,8 @@ class Audit:
         return self.report.observations
 
 
-def run_audit(folder: Path, rule: Rule, files: tuple[Path, ...] = ()) -> Audit:
-    """Audit a folder. Raises Refusal where there is nothing to audit or no trustworthy way to do it."""
+def run_audit(folder: Path, rule: Rule, files: tuple[Path, ...] = (), tell: Tell = told_to_nobody) -> Audit:
+    """Audit a folder, and tell of progress. Raises Refusal where there is nothing to audit or no trustworthy way."""
     if not folder.is_dir():
         raise Refusal(f"'{folder}' is no folder", ask="name a folder that holds the claims sheet and the documents")
     plugins = load(files)
@@ -87,7 +89,8 @@ def run_audit(folder: Path, rule: Rule, files: tuple[Path, ...] = ()) -> Audit:
     others, lines = answers.read_answers(others, notes)
     claims, sheets, papers = _claims(others, known, notes)
     papers = without_copies(papers, notes)
-    parts = read(papers, plugins.readers, known, notes)
+    parts = read(papers, plugins.readers, known, notes, tell)
+    tell("computing and judging", 0, 0)
     observe_nothing_read(documents, papers, parts, notes)
     answers.remark_unused(lines, [(part.document, part.tables) for part in parts], notes)
     case, findings = _judged(parts, claims, rule, plugins, notes)

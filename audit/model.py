@@ -38,6 +38,16 @@ POINT_FIELDS: dict[str, str] = {
     "drive_mA": NUMBER,
     "repeat": TEXT,
 }
+FIELD_UNITS = {
+    "hours": "h",
+    "level_percent": "%",
+    "cct_setting_K": "K",
+    "hue_setting_deg": "°",
+    "saturation_setting_percent": "%",
+    "ambient_C": "°C",
+    "case_C": "°C",
+    "drive_mA": "mA",
+}
 # What a stated field can be at all; the schema of points and the claims sheet hold it.
 POINT_BOUNDS: dict[str, tuple[float, float]] = {
     "hours": (0, 1e6),
@@ -154,6 +164,14 @@ REASONS = (
 )
 
 
+# Progress of long work: what is being done, how many of it are done, and of how many.
+Tell = Callable[[str, int, int], None]
+
+
+def told_to_nobody(what: str, done: int, of: int) -> None:
+    """Tell no one of progress."""
+
+
 class Tables(dict[str, Any]):
     """Table name -> DataFrame: what read, derive and judge return. `grids` holds the spectra's numbers."""
 
@@ -248,6 +266,18 @@ class Rule:
 
 
 @dataclass(frozen=True)
+class Habit:
+    """How figures, dates and paper are shown to a reader; see audit.habit. By itself: decimal point, year first, A4."""
+
+    name: str = ""
+    decimal: str = "."
+    date: str = "{0:%Y-%m-%d}"
+    number_date: str = "yyyy-mm-dd"  # the same as a number format of spreadsheets
+    paper: str = "A4"  # as style sheets name it
+    beside: Mapping[str, str] = field(default_factory=dict, hash=False)  # our unit -> the one set beside it
+
+
+@dataclass(frozen=True)
 class Reader:
     """Turns one kind of document into tables. The most confident `recognise` wins."""
 
@@ -310,3 +340,6 @@ class Report:
     methods: Sequence[str]
     missing: Sequence[str] = ()
     decisions: Sequence[Mapping[str, Any]] = ()
+    spectra: Sequence[Mapping[str, Any]] = ()  # `grid` and `row` in it hold the numbers
+    habit: Habit = Habit()
+    way: str = ""  # from the report's folder to the audited one, for links; "" where there is none
