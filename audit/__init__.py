@@ -10,7 +10,6 @@ from audit.model import (
     Check,
     Document,
     Evidence,
-    Grid,
     Quantity,
     Question,
     Reader,
@@ -18,9 +17,9 @@ from audit.model import (
     Report,
     RequirementSet,
     Rule,
-    Tables,
     Writer,
 )
+from audit.tables import Grid, Tables
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -93,12 +93,7 @@ class Book:
         """Return the operating-point fields that a reading states."""
         point = int(self._at[row])
         if point not in self._stated:
-            values = {name: column[point] for name, column in self._fields.items()}
-            self._stated[point] = {
-                name: float(value) if POINT_FIELDS[name] == NUMBER else str(value)
-                for name, value in values.items()
-                if value == value and value != ""
-            }
+            self._stated[point] = stated_fields({name: column[point] for name, column in self._fields.items()})
         return self._stated[point]
 
     def standing(self, row: int) -> str:
@@ -146,6 +141,15 @@ class Book:
             _by_key(own[self._at], quantity, all_rows),
             _by_key(whole[self._at], quantity, all_rows[is_part[self._at]]),
         )
+
+
+def stated_fields(values: Mapping[str, Any]) -> dict[str, float | str]:
+    """Return the operating-point fields among `values` that are stated."""
+    return {
+        name: float(values[name]) if kind == NUMBER else str(values[name])
+        for name, kind in POINT_FIELDS.items()
+        if values[name] == values[name] and values[name] != ""
+    }
 
 
 NO_ROWS: Rows = np.array([], np.int64)

@@ -22,22 +22,13 @@ from audit.decisions import is_decisions, read_decisions
 from audit.gather import Part, gather
 from audit.identities import identified_findings, identified_observations
 from audit.judge import judge_claim
-from audit.model import (
-    TIERS,
-    Check,
-    Document,
-    Evidence,
-    Quantity,
-    Refusal,
-    Report,
-    Rule,
-    Tables,
-)
+from audit.model import TIERS, Check, Document, Evidence, Quantity, Refusal, Report, Rule, Tell, told_to_nobody
 from audit.plugin_manager import Plugins, load
 from audit.reading import observe_nothing_read, read, without_copies
 from audit.recorder import Recorder
 from audit.report import build_report
 from audit.requirements import asked_for, is_unasked, keys_of, read_requirements
+from audit.tables import Tables
 from audit.validate import validate
 
 if TYPE_CHECKING:
@@ -65,8 +56,14 @@ class Audit:
         return self.report.observations
 
 
-def run_audit(folder: Path, rule: Rule, files: tuple[Path, ...] = (), sets: tuple[str, ...] = ()) -> Audit:
-    """Audit a folder, also against requirement `sets`, by name or path.
+def run_audit(
+    folder: Path,
+    rule: Rule,
+    files: tuple[Path, ...] = (),
+    sets: tuple[str, ...] = (),
+    tell: Tell = told_to_nobody,
+) -> Audit:
+    """Audit a folder, also against requirement `sets`, by name or path, and tell of progress.
 
     Raises Refusal where there is nothing to audit or no trustworthy way to do it.
     """
@@ -97,7 +94,8 @@ def run_audit(folder: Path, rule: Rule, files: tuple[Path, ...] = (), sets: tupl
     requirements = [row for each in asked for row in read_requirements(each, known, notes)]
     claims, sheets, papers = _claims(others, known, notes)
     papers = without_copies(papers, notes)
-    parts = read(papers, plugins.readers, known, notes)
+    parts = read(papers, plugins.readers, known, notes, tell)
+    tell("computing and judging", 0, 0)
     observe_nothing_read(documents, papers, parts, notes)
     answers.remark_unused(lines, [(part.document, part.tables) for part in parts], notes)
 

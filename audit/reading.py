@@ -7,18 +7,23 @@ from collections.abc import Mapping, Sequence
 from audit import wording
 from audit.collect import head_of
 from audit.gather import Part
-from audit.model import Document, Quantity, Reader, Refusal
+from audit.model import Document, Quantity, Reader, Refusal, Tell, told_to_nobody
 from audit.recorder import Recorder
 
 LEAST_CONFIDENCE = 0.1  # below this a reader's recognition is no recognition
 
 
 def read(
-    documents: Sequence[Document], readers: Sequence[Reader], known: Mapping[str, Quantity], notes: Recorder
+    documents: Sequence[Document],
+    readers: Sequence[Reader],
+    known: Mapping[str, Quantity],
+    notes: Recorder,
+    tell: Tell = told_to_nobody,
 ) -> list[Part]:
     """Let the most confident reader read each document; a failure is observed and the others go on."""
     parts = []
-    for document in documents:
+    for number, document in enumerate(documents):
+        tell(f"reading {document.path}", number, len(documents))
         try:
             reader = _reader_for(document, readers, notes)
             if reader is None:

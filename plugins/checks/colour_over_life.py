@@ -24,7 +24,7 @@ import numpy as np
 
 from audit import Check, Computed, Evidence, Tables, beside, hookimpl, quantity_register, wording
 from audit.model import POINT_FIELDS
-from audit.recorder import frame
+from audit.tables import frame
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -29,7 +29,7 @@ import numpy as np
 
 from audit import Check, Tables, beside, hookimpl, wording
 from audit.model import POINT_FIELDS
-from audit.recorder import frame
+from audit.tables import frame
 
 if TYPE_CHECKING:
     import pandas as pd

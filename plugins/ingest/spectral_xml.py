@@ -19,7 +19,8 @@ import numpy as np
 
 from audit.answers import USED, answer_line, question
 from audit.hooks import hookimpl
-from audit.model import Document, Reader, Refusal, Tables
+from audit.model import Document, Reader, Refusal
+from audit.tables import Tables
 from plugins.ingest.cells import as_numbers, first_bad
 from plugins.ingest.metadata import FILLERS
 from plugins.ingest.notebook import Notebook

@@ -14,8 +14,9 @@ from typing import Any
 
 from audit.collect import head_of
 from audit.hooks import hookimpl
-from audit.model import Document, Reader, Refusal, Tables
+from audit.model import Document, Reader, Refusal
 from audit.sheets import Sheet, is_workbook, read_sheets, split, text_of
+from audit.tables import Tables
 from plugins.ingest import titles
 from plugins.ingest.blocks import Block, Region, find_regions
 from plugins.ingest.cells import has_value

@@ -8,9 +8,10 @@ import pytest
 
 import audit
 from audit.gather import Part, gather
-from audit.model import Document, Tables, frame
+from audit.model import Document
 from audit.recorder import Recorder
 from audit.register import quantity_register
+from audit.tables import Tables, frame
 
 CLAIMS = "claim_id,quantity,relation,value\nC1,ra,at_least,90\n"
 HEADER = 'Report no.,LR-0431\nLaboratory,Fenside\nMethod,"LM-79-19, CIE 13.3-1995"\n'

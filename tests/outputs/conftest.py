@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
+import numpy as np
 import pytest
 
 from audit.model import Report, Rule
+from audit.tables import Grid
 
 PRODUCT = "Saltern 90 downlight"
 PHOTOMETRY, SPECTRA = "LR-0417 photometry.xlsx", "LR-0417 spectra.csv"
@@ -294,9 +296,31 @@ def reading(**changes: Any) -> dict[str, Any]:
         "operating_point": {"serial": "1", "cct_setting_K": 3000.0, "level_percent": 100.0},
         "document": SPECTRA,
         "place": "row 2, cells E2:OO2",
+        "sheet": "",
+        "cell": "E2:OO2",
         "raw": "0.000121, 0.000130 ...",
     }
     return standard | changes
+
+
+def some_spectra(count: int = 4) -> list[dict[str, Any]]:
+    """Return spectra on two grids, one every 5 nm and one every 10 nm."""
+    grids = [Grid(np.arange(400.0, 421.0, step), np.full((count, int(20 / step) + 1), 0.25)) for step in (5.0, 10.0)]
+    return [
+        {
+            "product": PRODUCT,
+            "operating_point": {"serial": str(1 + number), "cct_setting_K": 2700.0, "ambient_C": 25.0},
+            "kind": "",
+            "unit": "mW/nm",
+            "document": SPECTRA,
+            "place": f"row {2 + number}, cells E{2 + number}:OO{2 + number}",
+            "sheet": "",
+            "cell": f"E{2 + number}:OO{2 + number}",
+            "grid": grids[number % 2],
+            "row": number,
+        }
+        for number in range(count)
+    ]
 
 
 def some_readings(count: int = 40) -> list[dict[str, Any]]:
@@ -335,6 +359,9 @@ def gallery(**changes: Any) -> Report:
                 "laboratory": "Fenside Photometric Laboratory",
                 "report_number": "LR-0417",
                 "method": "ANSI/IES LM-79-19",
+                "accreditation": "ISO/IEC 17025, certificate no. FP-0031",
+                "date_tested": "2026-04-14",
+                "date_issued": "in spring",
             },
             {
                 "path": "claims.csv",
@@ -346,6 +373,9 @@ def gallery(**changes: Any) -> Report:
                 "laboratory": "",
                 "report_number": "",
                 "method": "",
+                "accreditation": "",
+                "date_tested": "",
+                "date_issued": "",
             },
             {
                 "path": PHOTOMETRY,
@@ -357,6 +387,9 @@ def gallery(**changes: Any) -> Report:
                 "laboratory": "Fenside Photometric Laboratory",
                 "report_number": "LR-0417",
                 "method": "ANSI/IES LM-79-19",
+                "accreditation": "ISO/IEC 17025, certificate no. FP-0031",
+                "date_tested": "2026-04-14",
+                "date_issued": "in spring",
             },
             {
                 "path": "README.md",
@@ -368,6 +401,9 @@ def gallery(**changes: Any) -> Report:
                 "laboratory": "",
                 "report_number": "",
                 "method": "",
+                "accreditation": "",
+                "date_tested": "",
+                "date_issued": "",
             },
         ],
         "claims": [
@@ -384,6 +420,7 @@ def gallery(**changes: Any) -> Report:
         "findings": findings,
         "observations": each_tier(),
         "readings": some_readings(),
+        "spectra": some_spectra(),
         "methods": [
             "Colour rendering: CIE 13.3-1995, tolerance 5.4e-3 on the chromaticity distance.",
             "Colour fidelity: CIE 224:2017 and ANSI/IES TM-30-20.",
