@@ -21,7 +21,13 @@ def write_report(
     forms = []
     for number, writer in enumerate(writers):
         tell(f"writing the {writer.title}", number, len(writers))
-        forms.append((writer, writer.write(report)))
+        try:
+            forms.append((writer, writer.write(report)))
+        except OSError as error:  # a workbook's rows go to files for the time being
+            raise Refusal(
+                f"the {writer.title} can't be made ({error.strerror or error})",
+                ask="free some space for temporary files, or name another place for them with TMPDIR",
+            ) from error
     files = {writer.filename: content for writer, content in forms if writer.filename is not None}
     try:
         out.mkdir(parents=True, exist_ok=True)

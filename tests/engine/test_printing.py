@@ -151,3 +151,11 @@ def test_short_work_shows_no_progress(folder, tmp_path, monkeypatch):
     with progress.Progress() as shown:
         shown.tell("reading", 0, 1)
     assert begun == []
+
+
+def test_without_room_for_temporary_files_it_says_so(folder, tmp_path, monkeypatch):
+    monkeypatch.setattr("tempfile.tempdir", str(tmp_path / "gone"))
+    result = invoked("audit", folder, "--out", tmp_path / "out")
+    assert result.exit_code == 2
+    assert "the workbook can't be made (No such file or directory)" in result.stderr
+    assert "TMPDIR" in result.stderr
