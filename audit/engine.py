@@ -17,6 +17,7 @@ from audit.claims import Claim, product_key, read_claims, sheets_with_claims
 from audit.collect import collect, head_of
 from audit.decided import Corrections, beside, decide
 from audit.decisions import is_decisions, read_decisions
+from audit.figures import Figure
 from audit.gather import Part, gather
 from audit.identities import identified_findings, identified_observations
 from audit.judge import judge_claim
@@ -90,12 +91,12 @@ def run_audit(folder: Path, rule: Rule, files: tuple[Path, ...] = ()) -> Audit:
     parts = read(papers, plugins.readers, known, notes)
     observe_nothing_read(documents, papers, parts, notes)
     answers.remark_unused(lines, [(part.document, part.tables) for part in parts], notes)
-    case, findings = _judged(parts, claims, rule, plugins, notes)
+    case, findings, figures = _judged(parts, claims, rule, plugins, notes)
     findings = identified_findings(case, findings)
 
     def judge_again(corrections: Corrections) -> tuple[Case, list[dict[str, Any]]]:
         silent = Recorder(Document.nowhere())  # what is tried out is observed nowhere
-        return _judged(_read_corrected(parts, corrections, plugins, silent), claims, rule, plugins, silent)
+        return _judged(_read_corrected(parts, corrections, plugins, silent), claims, rule, plugins, silent)[:2]
 
     seen = identified_observations(_ordered_observations(notes.observations))
     findings, told = decide(decisions, case, findings, seen, judge_again, notes)
@@ -104,24 +105,24 @@ def run_audit(folder: Path, rule: Rule, files: tuple[Path, ...] = ()) -> Audit:
     roles = {document.path: "claims" for document in sheets} | {document.path: "decisions" for document in settled}
     roles[answers.FILE] = "answers"
     report = build_report(
-        folder.resolve().name, audit.__version__, case, documents, roles, findings, observations, told
+        folder.resolve().name, audit.__version__, case, documents, roles, findings, observations, told, figures
     )
     return Audit(report, case.evidence, plugins, exit_status(claims, findings, observations))
 
 
 def _judged(
     parts: Sequence[Part], claims: Sequence[Claim], rule: Rule, plugins: Plugins, notes: Recorder
-) -> tuple[Case, list[dict[str, Any]]]:
-    """Gather what was read, derive what can be computed and judge the claims; return the case and the findings."""
+) -> tuple[Case, list[dict[str, Any]], list[Figure]]:
+    """Gather what was read, derive what can be computed, judge the claims; return the case, findings and figures."""
     known = plugins.quantities()
     products = {product_key(claim.product): claim.product for claim in reversed(claims) if claim.product}
     gathered = gather(parts, products, known, notes)
     named = _with_product(claims, products, gathered, notes)
     evidence = derive(gathered, plugins, known, notes)
     case = Case(evidence, Book(evidence, known), named, rule, known, _methods(plugins))
-    findings = judge(case, plugins, notes)
+    findings, figures = judge(case, plugins, notes)
     notes.adopt(evidence.observations.to_dict("records"))
-    return case, findings
+    return case, findings, figures
 
 
 def _read_corrected(parts: Sequence[Part], corrections: Corrections, plugins: Plugins, notes: Recorder) -> list[Part]:
@@ -175,10 +176,14 @@ def _own_readings(check: Check, tables: Tables, known: Mapping[str, Quantity]) -
     return sound
 
 
-def judge(case: Case, plugins: Plugins, notes: Recorder) -> list[dict[str, Any]]:
-    """Return the findings, in the order of the claims; a check's own judge goes first, matching and decide follow."""
+def judge(case: Case, plugins: Plugins, notes: Recorder) -> tuple[list[dict[str, Any]], list[Figure]]:
+    """Return the findings, in the order of the claims, and the checks' figures.
+
+    A check's own judge goes first, matching and decide follow.
+    """
     giver = plugins.giver()
     findings: dict[str, dict[str, Any]] = {}
+    figures: list[Figure] = []
     for check in plugins.checks:
         if check.judge is None:
             continue
@@ -187,14 +192,28 @@ def judge(case: Case, plugins: Plugins, notes: Recorder) -> list[dict[str, Any]]
         try:
             tables = check.judge(replace(case, claims=mine))
             own = _valid_findings(tables["findings"]) if "findings" in tables else []
+            shown = list(tables.figures)
         except Exception as error:
             _check_failed(check, error, notes)
             continue
         findings |= {finding["claim_id"]: finding for finding in own}
+        figures += _valid_figures(check, shown, notes)
         notes.adopt(tables.get("observations", case.evidence.observations[:0]).to_dict("records"))
-    return _valid_findings(
-        pd.DataFrame([findings.get(claim.claim_id) or judge_claim(case, claim) for claim in case.claims], dtype=object)
-    )
+    judged = [findings.get(claim.claim_id) or judge_claim(case, claim) for claim in case.claims]
+    return _valid_findings(pd.DataFrame(judged, dtype=object)), figures
+
+
+def _valid_figures(check: Check, shown: Sequence[object], notes: Recorder) -> list[Figure]:
+    """Return a check's figures, which have proved themselves when made; anything else is observed."""
+    for stranger in (item for item in shown if not isinstance(item, Figure)):
+        notes.observe(
+            "figure_left_out",
+            "note",
+            f"the check '{check.name}' gave a {type(stranger).__name__} where a figure is expected; it isn't shown",
+            subject=check.name,
+            by="engine",
+        )
+    return [item for item in shown if isinstance(item, Figure)]
 
 
 def _valid_findings(rows: pd.DataFrame) -> list[dict[str, Any]]:

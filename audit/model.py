@@ -15,6 +15,8 @@ if TYPE_CHECKING:
     import numpy as np
     import pandas as pd
 
+    from audit.figures import Figure
+
 TEXT, NUMBER, WHOLE, CATEGORY = "str", "float64", "int64", "category"
 
 # The operating point: the state in which something was measured. Blank ("" or NaN) means "not stated".
@@ -155,11 +157,20 @@ REASONS = (
 
 
 class Tables(dict[str, Any]):
-    """Table name -> DataFrame: what read, derive and judge return. `grids` holds the spectra's numbers."""
+    """Table name -> DataFrame: what read, derive and judge return.
 
-    def __init__(self, frames: Mapping[str, pd.DataFrame] | None = None, grids: Mapping[int, Grid] | None = None):
+    `grids` holds the spectra's numbers, `figures` what judge shows.
+    """
+
+    def __init__(
+        self,
+        frames: Mapping[str, pd.DataFrame] | None = None,
+        grids: Mapping[int, Grid] | None = None,
+        figures: Sequence[Figure] = (),
+    ):
         super().__init__(frames or {})
         self.grids: dict[int, Grid] = dict(grids or {})
+        self.figures: list[Figure] = list(figures)
 
 
 @dataclass(frozen=True)
@@ -310,3 +321,4 @@ class Report:
     methods: Sequence[str]
     missing: Sequence[str] = ()
     decisions: Sequence[Mapping[str, Any]] = ()
+    figures: Sequence[Figure] = ()

@@ -10,6 +10,7 @@ import numpy as np
 from audit import wording
 from audit.book import Book
 from audit.case import Case
+from audit.figures import Figure
 from audit.model import Document, Report
 
 TOLD = ("laboratory", "report_number", "method")  # what is shown of what documents say about themselves
@@ -24,6 +25,7 @@ def build_report(
     findings: Sequence[Mapping[str, Any]],
     observations: Sequence[Mapping[str, Any]],
     decisions: Sequence[Mapping[str, Any]],
+    figures: Sequence[Figure],
 ) -> Report:
     """Return what the writers show of an audit. `documents`: all handed in; `roles`: what some of them are by path."""
     told = [
@@ -54,6 +56,7 @@ def build_report(
         methods=tuple(dict.fromkeys(case.methods.values())),
         missing=() if case.claims else missing(case.book),
         decisions=decisions,
+        figures=figures,
     )
 
 
