@@ -156,12 +156,12 @@ def finished(data: str, anchor: str, title: str, alternative: str, titles: Mappi
         if child.tag == "metadata" or (child.tag == "defs" and child.find("style") is not None):
             root.remove(child)
     _entitle(root, titles)
-    linked = _linked(root)
+    ids = {name: f"{anchor}-{number}" for number, name in enumerate(_linked(root))}
     for element in root.iter():
-        if element.get("id") not in linked:
+        if element.get("id") not in ids:
             element.attrib.pop("id", None)
         element.attrib = {
-            name: _mended(name, value, anchor)
+            name: _mended(name, value, ids)
             for name, value in element.attrib.items()
             if not (name == "transform" and _NO_TURN.fullmatch(value))
         }
@@ -181,23 +181,23 @@ def _entitle(root: Element, titles: Mapping[str, Sequence[str]]) -> None:
             owner.insert(0, element)
 
 
-def _linked(root: Element) -> set[str]:
-    """Return the ids that something in the drawing refers to."""
+def _linked(root: Element) -> list[str]:
+    """Return the ids that something in the drawing refers to, in the order in which it does; each once."""
     values = [value for element in root.iter() for value in element.attrib.values()]
-    return {value[1:] for value in values if value.startswith("#")} | {
-        name for value in values for name in _LINK.findall(value)
-    }
+    links = [[value[1:]] if value.startswith("#") else _LINK.findall(value) for value in values]
+    return list(dict.fromkeys(name for names in links for name in names))
 
 
-def _mended(name: str, value: str, anchor: str) -> str:
+def _mended(name: str, value: str, ids: Mapping[str, str]) -> str:
+    """Return an attribute as the page has it; the renderer's own ids hang on how numpy prints numbers."""
     if name == "id":
-        return f"{anchor}-{value}"
+        return ids[value]
     if name == "href":
-        return f"#{anchor}-{value[1:]}"
+        return f"#{ids[value[1:]]}"
     if name == "style":
         value = _FAMILY.sub("", value).replace(f"fill: {PLACEHOLDERS['tag']}", HALO)
         return _PLACEHOLDER.sub(lambda colour: f"var(--fig-{NAMES[int(colour[1], 16)]})", value).strip("; ")
-    value = _LINK.sub(lambda link: f"url(#{anchor}-{link[1]})", value)
+    value = _LINK.sub(lambda link: f"url(#{ids[link[1]]})", value)
     return _DECIMALS.sub(lambda figure: f"{float(figure[0]):.1f}".removesuffix(".0"), " ".join(value.split()))
 
 

@@ -193,14 +193,19 @@ sys.stdout.buffer.write(svg(every_kind(), "fig").encode())
 
 
 def test_same_bytes_in_every_process_whatever_a_person_has_set(tmp_path):
-    """A person's own settings of matplotlib and the seed of hashes change nothing."""
+    """A person's own settings of matplotlib, the seed of hashes and how numpy prints numbers change nothing."""
     code = SCRIPT.format(tests=str(Path(__file__).parent), home=str(HOME))
+    printing = "import numpy\nnumpy.set_printoptions(legacy='1.13')\n"
     own = tmp_path / "matplotlibrc"
     own.write_text("text.usetex: True\nsvg.fonttype: path\nfont.family: fantasy\npath.sketch: 3, 100, 2\n")
     found = set()
-    for seed, more in (("1", {}), ("2", {"MATPLOTLIBRC": str(own)})):
+    for seed, more, before in (("1", {}, ""), ("2", {"MATPLOTLIBRC": str(own)}, printing)):
         environment = {**os.environ, "PYTHONHASHSEED": seed, **more}
-        found.add(subprocess.run([sys.executable, "-c", code], env=environment, capture_output=True, check=True).stdout)
+        found.add(
+            subprocess.run(
+                [sys.executable, "-c", before + code], env=environment, capture_output=True, check=True
+            ).stdout
+        )
     assert found == {svg(every_kind(), "fig").encode()}
 
 
