@@ -5,6 +5,7 @@ from __future__ import annotations
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
+from audit.figures import Axis, Figure, Mark
 from audit.hooks import hookimpl, hookspec
 from audit.model import (
     Check,
@@ -31,11 +32,14 @@ if TYPE_CHECKING:
 
 __version__ = "0.1.0"
 __all__ = [
+    "Axis",
     "Check",
     "Computed",
     "Document",
     "Evidence",
+    "Figure",
     "Grid",
+    "Mark",
     "Quantity",
     "Question",
     "Reader",

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     import pandas as pd
 
+    from audit.figures import Figure
     from audit.tables import Grid, Tables
 
 TEXT, NUMBER, WHOLE, CATEGORY = "str", "float64", "int64", "category"
@@ -350,3 +351,4 @@ class Report:
     spectra: Sequence[Mapping[str, Any]] = ()  # `grid` and `row` in it hold the numbers
     habit: Habit = Habit()
     way: str = ""  # from the report's folder to the audited one, for links; "" where there is none
+    figures: Sequence[Figure] = ()

@@ -10,6 +10,7 @@ import numpy as np
 from audit import wording
 from audit.book import Book, stated_fields
 from audit.case import Case
+from audit.figures import Figure
 from audit.model import Document, Report
 from audit.recorder import place_text
 
@@ -26,6 +27,7 @@ def build_report(
     findings: Sequence[Mapping[str, Any]],
     observations: Sequence[Mapping[str, Any]],
     decisions: Sequence[Mapping[str, Any]],
+    figures: Sequence[Figure],
 ) -> Report:
     """Return what the writers show of an audit. `documents`: all handed in; `roles`: what some of them are by path."""
     told = [
@@ -57,6 +59,7 @@ def build_report(
         methods=tuple(dict.fromkeys(case.methods.values())),
         missing=() if case.claims else missing(case.book, [path for path, role in roles.items() if role == "claims"]),
         decisions=decisions,
+        figures=figures,
     )
 
 

@@ -13,6 +13,8 @@ if TYPE_CHECKING:
     import numpy as np
     import pandas as pd
 
+    from audit.figures import Figure
+
 
 def frame(table: str, rows: Sequence[tuple[Any, ...]]) -> pd.DataFrame:
     """Return rows (in the order of COLUMNS[table]) as a frame with that table's dtypes, also when empty.
@@ -36,7 +38,9 @@ def frame(table: str, rows: Sequence[tuple[Any, ...]]) -> pd.DataFrame:
 
 
 class Tables(UserDict[str, Any]):
-    """Table name -> DataFrame: what read, derive and judge return. `grids` holds the spectra's numbers.
+    """Table name -> DataFrame: what read, derive and judge return.
+
+    `grids` holds the spectra's numbers, `figures` what judge shows.
 
     A table may be handed in as a list of its rows, tuples in the order of COLUMNS: it becomes a frame when it's asked
     for. Most documents are too small to be worth frames of their own, so that gather takes the lists (`data`) of all.
@@ -46,9 +50,11 @@ class Tables(UserDict[str, Any]):
         self,
         frames: Mapping[str, pd.DataFrame | list[tuple[Any, ...]]] | None = None,
         grids: Mapping[int, Grid] | None = None,
+        figures: Sequence[Figure] = (),
     ):
         super().__init__(frames or {})
         self.grids: dict[int, Grid] = dict(grids or {})
+        self.figures: list[Figure] = list(figures)
 
     def __getitem__(self, name: str) -> Any:
         table = self.data[name]

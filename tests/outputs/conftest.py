@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from audit import Axis, Figure, Mark
 from audit.model import Report, Rule
 from audit.tables import Grid
 
@@ -284,6 +285,23 @@ def each_tier() -> list[dict[str, Any]]:
     ]
 
 
+def figure(**changes: Any) -> Figure:
+    standard: dict[str, Any] = {
+        "name": "ra-over-cct",
+        "title": "Ra over CCT setting",
+        "x": Axis("CCT setting", "K"),
+        "y": Axis("general colour rendering index Ra", "index"),
+        "marks": [
+            Mark("line", "G01: at least 90", (2700, 6500), (90, 90), "limit", tags=[(6500, 90, "G01: at least 90")]),
+            Mark("points", "inside the limit", (2700, 6500), (92.4, 93.1), "inside", labels=("unit 4: 92.4", "93.1")),
+        ],
+        "alternative": "Ra rises from 92.4 at 2700 K to 93.1 at 6500 K.",
+        "product": PRODUCT,
+        "claims": ["G01"],
+    }
+    return Figure(**(standard | changes))
+
+
 def reading(**changes: Any) -> dict[str, Any]:
     standard = {
         "product": PRODUCT,
@@ -427,8 +445,14 @@ def gallery(**changes: Any) -> Report:
             "Default uncertainties of Ra and Rf are chosen values (MEMORY).",
         ],
         "missing": [],
+        "figures": [figure()],
     }
     return Report(**(standard | changes))
+
+
+@pytest.fixture
+def make_figure() -> Callable[..., Figure]:
+    return figure
 
 
 @pytest.fixture
