@@ -80,7 +80,9 @@ def select(book: Book, rows: Rows, fixed: Collection[str], lower: float, upper: 
 def _apart(book: Book, printed: int, others: Rows, inside: NDArray[np.bool_], allowance: float) -> Rows:
     """Those of the others that lie on the other side of the limit, by more than rounding and resampling explain."""
     slack = (0.0 if np.isnan(allowance) else allowance) + book.resolution[printed] / 2
-    return others[(np.abs(book.value[others] - book.value[printed]) > slack) & (inside[others] != inside[printed])]
+    return np.asarray(
+        others[(np.abs(book.value[others] - book.value[printed]) > slack) & (inside[others] != inside[printed])]
+    )
 
 
 def _cant_be_paired(book: Book, reported: Rows) -> bool:

@@ -79,7 +79,8 @@ def finding(**changes: Any) -> dict[str, Any]:
         "decisions": [],
         "if_corrected": None,
     }
-    return standard | changes
+    found = standard | changes
+    return found | {"evidence": [{"quantity": found["quantity"], **each} for each in found["evidence"]]}
 
 
 def five_verdicts() -> list[dict[str, Any]]:
