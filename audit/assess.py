@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -36,6 +36,11 @@ class Candidate:
     settled: str = ""
     notes: tuple[str, ...] = ()
     detail: str = ""
+
+    def undecided(self, why: str) -> Candidate:
+        """Return the same as information only: the claim's definition isn't understood, or isn't to be had."""
+        detail = ". ".join(text for text in (why, self.detail) if text)
+        return replace(self, settled="definition not stated", detail=detail)
 
 
 @dataclass(frozen=True)

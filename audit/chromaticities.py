@@ -48,14 +48,12 @@ class Lights:
         return replace(entities, rows=[self.both(rows) for rows in entities.rows])
 
 
-def lights(book: Book, rows: Rows, scale: float) -> Lights:
-    """Return the lights of these readings of x. `scale` multiplies the assumed uncertainties.
+def lights(book: Book, product: str, rows: Rows, scale: float) -> Lights:
+    """Return the lights of these readings of x on a product. `scale` multiplies the assumed uncertainties.
 
     That of one laboratory's readings among themselves is a default of the register throughout.
     """
-    others = np.flatnonzero(book.quantity == "y") if len(rows) else rows
-    others = others[np.isin(book.document[others], book.document[rows])]
-    x, y = paired(book.evidence, rows, others)
+    x, y = paired(book.evidence, rows, np.concatenate(book.rows(product, "y")))
     u_x, u_y = (np.where(book.u.assumed[each], scale, 1.0) * book.u.total[each] for each in (x, y))
     return Lights(
         x,

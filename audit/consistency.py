@@ -68,7 +68,7 @@ def assess_steps(case: Case, claim: Claim, scale: float) -> Assessment:
     book = case.book
     found = match(book, claim, ("x", STEPS))
     of_x = book.quantity[found.rows] == "x"
-    own = lights(book, found.rows[of_x], scale)
+    own = lights(book, claim.product, found.rows[of_x], scale)
     stated = parse(claim.definition)
     definitions = list(ADMISSIBLE) if stated is None else meant(stated)
     candidates = [_candidate(case, claim, found, own, found.rows[~of_x], each) for each in definitions]
@@ -76,7 +76,7 @@ def assess_steps(case: Case, claim: Claim, scale: float) -> Assessment:
         candidates = [each for each in candidates if _counts(each)] or candidates[:1]
     if stated is None:
         refused = f"'{claim.definition}' isn't understood as a way of counting steps; shown by an admissible one"
-        candidates = [_settled(each, refused) for each in candidates]
+        candidates = [each.undecided(refused) for each in candidates]
     kept = [each.chosen.kept for each in candidates if each.judged is not None]
     if kept:
         found = narrowed(book, claim, found, np.unique(np.concatenate(kept)))
@@ -86,12 +86,6 @@ def assess_steps(case: Case, claim: Claim, scale: float) -> Assessment:
 def _counts(candidate: Candidate) -> bool:
     """Whether any step at all could be counted."""
     return candidate.judged is not None and bool(np.isfinite(candidate.judged.entities.value).any())
-
-
-def _settled(candidate: Candidate, refused: str) -> Candidate:
-
-    detail = ". ".join(part for part in (refused, candidate.detail) if part)
-    return replace(candidate, settled="definition not stated", detail=detail)
 
 
 def _candidate(
@@ -139,7 +133,7 @@ def _about_centres(
     single = np.unique(nominal)
     meant = definition._replace(nominal_K=float(single[0])) if len(single) == 1 else definition
     meaning = Meaning(meant.text, claim.lower, claim.upper)
-    counted = [f"counted from {wording.listing(names, len(names))}"] if names else []
+    counted = [f"Counted from {wording.listing(names, len(names))}"] if names else []
     if judged is None:
         inadequate = ("record inadequate",) if len(found.rows) else tuple(blocked_reasons(found))
         return Candidate(meaning, chosen, None, inadequate, detail=NO_PARTNER * bool(len(found.rows)))

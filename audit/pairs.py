@@ -20,6 +20,8 @@ def paired(evidence: Evidence, first: Rows, second: Rows) -> tuple[Rows, Rows]:
     They share document, operating point and spectrum. Where a document gives several there (units without serial
     numbers), those in one row of the sheet belong together, else those in one column; what is left has no partner.
     """
+    if not len(first) or not len(second):
+        return first[:0], second[:0]
     found: list[tuple[Rows, Rows]] = []
     keys = _keys(evidence, np.concatenate([first, second]))
     for columns in (["light"], ["light", "sheet", "row"], ["light", "sheet", "column"]):

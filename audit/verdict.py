@@ -8,7 +8,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from audit import decide
+from audit import decide, wording
 from audit.assess import Assessment, Candidate
 from audit.case import Case
 from audit.claims import Claim
@@ -32,7 +32,8 @@ def judge_meanings(case: Case, claim: Claim, assessment: Assessment) -> Outcome:
     own = tuple(candidate.meaning.definition for candidate in assessment.candidates)
     outcomes[0] = replace(outcomes[0], admissible=own if len(own) > 1 else assessment.admissible)
     if len({outcome.verdict for outcome in outcomes}) == 1:
-        return outcomes[0]
+        said = f"the definition is left open, every admissible one gives this verdict: {wording.listing(list(own))}"
+        return replace(outcomes[0], notes=(*outcomes[0].notes, *([said] if len(own) > 1 else [])))
     told = "; ".join(f"as {outcome.meaning.definition}: {outcome.verdict}" for outcome in outcomes)
     return replace(_settled(outcomes[0], "definition not stated"), detail=told)
 

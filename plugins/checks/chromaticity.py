@@ -71,15 +71,17 @@ def _add_from_coordinates(evidence: Evidence, computed: Computed, names: tuple[s
     from audit.pairs import paired
     from audit.quantities.chromaticity import cct_duv, uv_prime_to_xy, xy_to_uv_prime
 
-    printed = evidence.readings.assign(document=_owner(evidence, evidence.readings))
-    quantity = printed["quantity"].astype(str)
+    quantity = evidence.readings["quantity"]
     one, other = paired(evidence, *(np.flatnonzero(quantity == name) for name in names))
+    if not len(one):
+        return
+    printed = evidence.readings.assign(document=_owner(evidence, evidence.readings))
     light = printed.iloc[one]
     where = list(zip(light["document"], light["point_id"], strict=True))
     spectral = set(zip(_owner(evidence, evidence.spectra), evidence.spectra["point_id"], strict=True))
     given = {
         name: set(zip(rows["document"], rows["point_id"], strict=True)) | spectral
-        for name, rows in printed.groupby(quantity)
+        for name, rows in printed.groupby(quantity, observed=True)
     }
     first, second = (printed["value"].to_numpy()[rows] for rows in (one, other))
     from_xy = names == ("x", "y")
