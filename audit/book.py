@@ -5,6 +5,7 @@ What belongs to an operating point is kept once per point; `field` and `effectiv
 
 from __future__ import annotations
 
+import copy
 from collections.abc import Callable, Collection, Mapping
 from typing import Any
 
@@ -51,6 +52,7 @@ class Book:
         self.value = readings["value"].to_numpy(float)
         self.u = uncertainties(evidence, known)
         self.computed = (readings["origin"] == "computed").to_numpy()
+        self.quantity = readings["quantity"].to_numpy(object)
         self.definition = readings["definition"].to_numpy(object)
         self.resolution = readings["resolution"].fillna(0.0).to_numpy(float)
         self._place_at = pd.Index(evidence.places["place_id"]).get_indexer(readings["place_id"])
@@ -129,6 +131,16 @@ class Book:
                 codes = _apart(name, column[points], number)
                 number = pd.factorize(number * (codes.max(initial=0) + 1) + codes)[0]
         return np.asarray(number[inverse], np.int64)
+
+    def standing_for(self, rows: Rows, value: Column, u: Column, assumed: Column, resolution: Column) -> Book:
+        """Return the same book in which these readings stand for what was worked out from them, all arrays (n,)."""
+        other = copy.copy(self)
+        total, known = self.u.total.copy(), self.u.assumed.copy()
+        total[rows], known[rows] = u, assumed
+        other.u = self.u._replace(total=total, assumed=known)
+        other.value, other.resolution = self.value.copy(), self.resolution.copy()
+        other.value[rows], other.resolution[rows] = value, resolution
+        return other
 
     def _indexed(self, readings: pd.DataFrame) -> tuple[dict[tuple[str, str], Rows], dict[tuple[str, str], Rows]]:
         """(product key, quantity) -> rows on the product itself; the same -> rows on parts that it contains."""

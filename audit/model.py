@@ -148,7 +148,7 @@ FINDING_COLUMNS = (
 )
 TIERS = ("refer", "major", "minor", "note")
 VERDICTS = ("contradicted", "overreaching", "inconclusive", "supported", "unevidenced")
-RELATIONS = ("at_least", "at_most", "between", "within")
+RELATIONS = ("at_least", "at_most", "between", "within", "is")  # `is` names a class, the others limit a number
 STATISTICS = ("each unit", "mean of units")
 REASONS = (
     "limit within uncertainty",
@@ -219,7 +219,8 @@ class Quantity:
     conditions: str = "any"  # "rated": blank claim fields mean full output, 25 °C, initial, whole product
     least: float = float("-inf")  # what the quantity can be at all
     most: float = float("inf")
-    distribution: str = "normal"  # or "distance": the length of a vector in a plane, never normal near nothing
+    # or "distance": the length of a vector in a plane, never normal near nothing; or "class": a name that is a number
+    distribution: str = "normal"
     definitions: tuple[str, ...] = ()  # admissible meanings; more than one must be stated by the claim
     uncertainty_absolute: float = float("nan")  # expanded, k = 2, in the unit
     uncertainty_relative: float = 0.0  # expanded, k = 2, per cent of the value, added to the absolute part

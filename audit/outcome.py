@@ -45,6 +45,7 @@ class Outcome:
     meaning: Meaning = UNLIMITED
     detail: str = ""
     notes: tuple[str, ...] = ()  # what the method line has to say
+    admissible: tuple[str, ...] = ()  # the definitions between which the claim has to choose
 
 
 @dataclass(frozen=True)
@@ -91,7 +92,7 @@ class Judged:
 
 def limit_of(lower: float, upper: float) -> float | list[float] | None:
     """Return the one limit, or both, or None where there is none."""
-    ends = [end for end in (lower, upper) if math.isfinite(end)]
+    ends = [end for end in dict.fromkeys((lower, upper)) if math.isfinite(end)]
     return ends[0] if len(ends) == 1 else ends or None
 
 
@@ -104,24 +105,20 @@ def gap_reasons(gaps: Mapping[str, Iterable[float]], longest: float) -> list[str
     return sorted(words)
 
 
-def worst_of(
-    book: Book,
-    entities: Entities,
-    u: NDArray[np.float64],
-    verdicts: NDArray[np.str_],
-    verdict: str,
-    limits: tuple[float, float],
-) -> int:
+def worst_of(book: Book, judged: Judged, verdicts: NDArray[np.str_], verdict: str, limits: tuple[float, float]) -> int:
     """Return the entity that decides: of those with the overall verdict (all, if none has it) the worst.
 
     Ranked by the distance inside the nearer limit in standard uncertainties (p, without its saturation at 0 and 1);
-    where one of them has none, in the unit. Ties by value, then by document and place.
+    where one of them has none, in the unit; classes by p. One without a value comes first. Ties by value, then by
+    document and place.
     """
+    entities, u = judged.entities, judged.u
     candidates = np.flatnonzero(verdicts == verdict) if (verdicts == verdict).any() else np.arange(len(verdicts))
-    distance = decide.signed_distance(entities.value, *limits)
+    distance = judged.probability if limits[0] == limits[1] else decide.signed_distance(entities.value, *limits)
     known = (u[candidates] > 0).all()
     ranked = distance[candidates] / u[candidates] if known else distance[candidates]
-    ties = candidates[np.isclose(ranked, ranked.min(), rtol=1e-12, atol=0.0)]
+    ranked = np.where(np.isnan(ranked), -np.inf, ranked)
+    ties = candidates[(ranked == ranked.min()) | np.isclose(ranked, ranked.min(), rtol=1e-12, atol=0.0)]
     return int(min(ties, key=lambda i: (entities.value[i], *book.where(int(entities.rows[i][0]))[:2])))
 
 
@@ -137,6 +134,8 @@ def margin(judged: Judged, at: int, limits: tuple[float, float], rule: Rule) -> 
     where the law knows no such limit, or there are two.
     """
     law, value = judged.law, float(judged.entities.value[at])
+    if math.isnan(value) or limits[0] == limits[1]:
+        return math.nan, ""  # a class is met or missed
     if law.normal or rule.name == "simple":
         return decide.margin(value, float(law.u[at]), *limits, rule)
     lower, upper = limits

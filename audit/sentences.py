@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from audit import wording
+from audit.assess import wants_mean
 from audit.claims import Claim
 from audit.evidence_list import stated_point
 from audit.matching import BLANK, Match
@@ -22,6 +23,9 @@ CORRECT = "Will the claim be corrected, or is there other evidence?"
 LOWER = ", or the claim be lowered?"
 
 
+MOST_DEFINITIONS = 8
+
+
 def message(case: Case, claim: Claim, found: Match, outcome: Outcome) -> str:
     """Return the finding in one or two sentences."""
     quantity = claim.quantity
@@ -34,7 +38,7 @@ def message(case: Case, claim: Claim, found: Match, outcome: Outcome) -> str:
     if not claim.has_limit:
         return f"The claim on the {quantity.title} has no limit that can be tested."
     if not len(outcome.rows):
-        return _nothing_there(case, claim, found)
+        return _sentence(outcome.detail) if outcome.detail else _nothing_there(case, claim, found)
     if math.isfinite(claim.population_percent):
         return _sentence(outcome.detail)
     limit = [end for end in (outcome.meaning.lower, outcome.meaning.upper) if math.isfinite(end)]
@@ -50,7 +54,7 @@ def message(case: Case, claim: Claim, found: Match, outcome: Outcome) -> str:
         text += f": {missed} by {outcome.failing} of {wording.counted(outcome.points, 'point')}"
     text += _disagreement(case, claim, outcome)
     if outcome.detail:
-        text += f". {outcome.detail}"
+        text = _sentence(text) + f" {_sentence(outcome.detail)}".rstrip(".")
     if found.gaps:
         text += f". Not covered: {_gaps(found)}"
     if outcome.verdict != "contradicted":
@@ -78,11 +82,14 @@ def ask(case: Case, claim: Claim, found: Match, outcome: Outcome) -> str:
     if "definition not stated" in outcome.reasons and claim.criterion:
         return f"By which definition was {name} measured: {wording.listing(list(quantity.definitions))}?"
     if "definition not stated" in outcome.reasons:
-        return f"Which definition does the claim on {name} use: {wording.listing(list(quantity.definitions))}?"
+        definitions = list(outcome.admissible or quantity.definitions)
+        return f"Which definition does the claim on {name} use: {wording.listing(definitions, MOST_DEFINITIONS)}?"
     if "sources disagree" in outcome.reasons:
         return (
             f"Two sources give {name} on different sides of the limit (see the evidence): which one is right, and why?"
         )
+    if not len(outcome.rows) and "too few units" in outcome.reasons:
+        return f"Please send {name} of more units, told apart by serial numbers, measured at one setting."
     if not len(outcome.rows):
         return f"Please send {name} measured at the {_said(claim)} conditions: {_missing(found)}."
     if found.gaps and outcome.verdict != "contradicted":
@@ -105,7 +112,7 @@ def method(case: Case, claim: Claim, found: Match, outcome: Outcome, information
     if not len(outcome.rows):
         return ""
     book, rule = case.book, case.rule
-    computed = book.computed[outcome.rows]
+    computed = book.computed[outcome.rows] | (book.quantity[outcome.rows] != claim.quantity.name)
     parts = [case.methods.get(claim.quantity.name, "") if computed.all() else "as reported by the document"]
     if math.isfinite(claim.population_percent):
         parts.append(
@@ -116,10 +123,10 @@ def method(case: Case, claim: Claim, found: Match, outcome: Outcome, information
         parts.append("decided by the measured side alone (simple acceptance, JCGM 106:2012, 8.2)")
     else:
         parts.append(
-            f"conformance probability, normal (JCGM 106:2012, 7), against {rule.confidence:g} one-sided; points of one "
+            f"conformance probability (JCGM 106:2012, 7), normal, against {rule.confidence:g} one-sided; points of one "
             "document share the common part of u, so the worst point stands for all (an approximation)"
         )
-    if len(outcome.rows) > 1:
+    if len(outcome.rows) > 1 and wants_mean(claim):
         spread = wording.measured(float(np.std(book.value[outcome.rows], ddof=1)), claim.quantity)
         parts.append(
             "u of the mean: the common part, and the repeatability of the register "
@@ -148,7 +155,7 @@ def _said(claim: Claim) -> str:
 
 
 def _where(case: Case, outcome: Outcome) -> str:
-    point = stated_point(case.book, outcome.rows, mean=len(outcome.rows) > 1)
+    point = stated_point(case.book, outcome.rows)
     return wording.operating_point(point, leave_out=("product", "test_object"))
 
 
@@ -220,7 +227,8 @@ def _disagreement(case: Case, claim: Claim, outcome: Outcome) -> str:
     document = book.where(outcome.rival)[0]
     if book.test[own] != book.test[outcome.rival]:
         return f"; '{document}' gives {other}"
-    return f"; recomputed from the spectrum, while '{document}' prints {other}"
+    source = "recomputed from the spectrum" if book.spectral[own] else "worked out from other readings"
+    return f"; {source}, while '{document}' prints {other}"
 
 
 def _sentence(text: str) -> str:

@@ -70,7 +70,8 @@ def _limits(case: Case, claim: Claim, judged: Judged) -> tuple[float, float]:
     """Return the limits that every point keeps with the confidence asked for; open sides are -inf and inf."""
     value, law = judged.entities.value, judged.law
     below, above = _sides(claim)
-    if not len(value) or (law.cdf is None and case.rule.name != "simple"):
+    of_class = claim.quantity.distribution == "class"
+    if not len(value) or of_class or (law.cdf is None and case.rule.name != "simple"):
         return -math.inf, math.inf
     # Between two limits each side may be missed, so each takes half of what may be.
     confidence = (1 + case.rule.confidence) / 2 if below and above else case.rule.confidence

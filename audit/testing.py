@@ -78,6 +78,7 @@ def _claim(fields: Mapping[str, Any], known: Mapping[str, Any]) -> Claim:
         "at_most": (-math.inf, value),
         "between": (value, value_to),
         "within": (value - value_to, value + value_to),
+        "is": (value, value),
     }[fields["relation"]]
     conditions: dict[str, str | Span] = {
         name: (parse_span(value, TURN.get(name, 0.0)) if POINT_FIELDS[name] == NUMBER else None) or str(value)

@@ -214,8 +214,8 @@ def _adds_up(own: pd.DataFrame, xyz: np.ndarray) -> str:
 
 
 def _planckian_xy(cct_K: float) -> tuple[float, float]:
+    from audit.quantities.chromaticity import uv_prime_to_xy
     from audit.quantities.mixing import locus
-    from audit.quantities.shift import uv_prime_to_xy
 
     x, y = uv_prime_to_xy(*locus([cct_K]))
     return float(x[0]), float(y[0])

@@ -45,6 +45,7 @@ EVIDENCE_KEYS = (
     "document",
     "place",
     "raw",
+    "quantity",
     "value",
     "expanded_uncertainty",
     "uncertainty_from",

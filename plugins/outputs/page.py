@@ -132,7 +132,7 @@ def claim_card(finding: Row, anchor: str, claim: Row) -> dict[str, Any]:
         "margin_to": f"to {finding['margin_to']}" if finding["margin_to"] else "",
         "point_words": operating_point(finding["operating_point"]),
         "working": working(finding, claim),
-        "evidence": [evidence_row(each, finding["quantity"]) for each in evidence[:MOST_EVIDENCE]],
+        "evidence": [evidence_row(each) for each in evidence[:MOST_EVIDENCE]],
         "more_evidence": max(len(evidence) - MOST_EVIDENCE, 0),
     }
 
@@ -152,14 +152,14 @@ def requirement_sets(findings: Sequence[Row], cards: Sequence[Row]) -> list[dict
     ]
 
 
-def evidence_row(evidence: Row, quantity: str) -> dict[str, Any]:
+def evidence_row(evidence: Row) -> dict[str, Any]:
     """Return a piece of evidence with its value to the digits that checking by hand takes."""
     value, expanded = evidence["value"], evidence["expanded_uncertainty"]
     figure = "" if value is None else text.number(float(f"{value:.{CHECKING_DIGITS}g}"))
     figure += f" ± {text.number(float(f'{expanded:.3g}'))}" if figure and expanded else ""
     return {
         **evidence,
-        "value_words": wording.with_unit(figure, text.quantity_unit(quantity)) if figure else "",
+        "value_words": wording.with_unit(figure, text.quantity_unit(evidence["quantity"])) if figure else "",
         "point_words": operating_point(evidence["operating_point"]),
     }
 

@@ -83,7 +83,8 @@ def finding(**changes: Any) -> dict[str, Any]:
         "if_corrected": None,
         "criterion": None,
     }
-    return standard | changes
+    found = standard | changes
+    return found | {"evidence": [{"quantity": found["quantity"], **each} for each in found["evidence"]]}
 
 
 def five_verdicts() -> list[dict[str, Any]]:
