@@ -25,7 +25,9 @@ from audit.select import Entities, Selection, means, select, single
 class Candidate:
     """A claim under one meaning. `judged` is None where no reading is at the claimed conditions: `reasons` say why.
 
-    `settled`: a reason that leaves this meaning inconclusive whatever the probability; `notes`: for the method line.
+    `settled`: a reason that leaves this meaning inconclusive whatever the probability; `notes`: for the method line,
+    `detail`: for the sentence. `method` says how value and verdict came about, and `ask` what to ask, where the usual
+    words don't fit.
     """
 
     meaning: Meaning
@@ -34,6 +36,9 @@ class Candidate:
     reasons: tuple[str, ...] = ()
     settled: str = ""
     notes: tuple[str, ...] = ()
+    detail: str = ""
+    method: tuple[str, ...] = ()
+    ask: str = ""
 
 
 @dataclass(frozen=True)

@@ -46,7 +46,8 @@ def _settled(outcome: Outcome, reason: str) -> Outcome:
 def _judge(case: Case, claim: Claim, found: Match, candidate: Candidate) -> Outcome:
     """Judge under one meaning of the claim."""
     if candidate.judged is None:
-        outcome = Outcome("overreaching", list(candidate.reasons), meaning=candidate.meaning, notes=candidate.notes)
+        outcome = Outcome("overreaching", list(candidate.reasons), meaning=candidate.meaning)
+        outcome = replace(outcome, detail=candidate.detail, ask=candidate.ask)
     elif math.isfinite(claim.population_percent):
         outcome = judge_share(case.book, claim, found, candidate, case.rule)
     else:
@@ -79,14 +80,14 @@ def _over_points(case: Case, claim: Claim, found: Match, candidate: Candidate, j
         ] or ["record inadequate" if math.isnan(judged.probability[worst]) else "limit within uncertainty"]
     else:
         reasons = list(judged.reasons.get(worst, ()))
-    units = len(set(book.unit[chosen.kept]))
+    units = judged.units or len(set(book.unit[chosen.kept]))
     if units == 1 and "serial" not in claim.conditions:
         reasons.append("too few units")
     distance, beyond = margin(judged, worst, limits, case.rule)
     return Outcome(
         verdict,
         reasons,
-        MEETS if judged.inside[worst] else MISSES,
+        _side(judged, worst),
         value,
         spread,
         float(judged.probability[worst]),
@@ -103,5 +104,15 @@ def _over_points(case: Case, claim: Claim, found: Match, candidate: Candidate, j
         int((verdicts == "contradicted").sum()),
         bool(entities.assumed.any()),
         meaning,
-        notes=candidate.notes,
+        candidate.detail,
+        candidate.notes,
+        candidate.method,
+        candidate.ask,
     )
+
+
+def _side(judged: Judged, at: int) -> str:
+    """On which side of the limit an entity lies as measured; "" where it is a projection that says neither."""
+    if judged.verdicts[at] == "overreaching":
+        return ""
+    return MEETS if judged.inside[at] else MISSES
