@@ -9,8 +9,9 @@
     reasons = []
 
 A row of evidence names operating-point fields and quantities; `U(quantity)` is its expanded uncertainty,
-`document` the test that it stands in. A row with lists is a series: `hours` and, for each of them, a value per quantity, of
-`units` units that are all alike (serials 1, 2 ...), or a list of values for each unit, nan where it wasn't read. Optional: `side`, `rule`, `confidence`, `others` (rows of another test).
+`document` the test that it stands in. A row with lists is a series: `hours` and, for each of them, a value per
+quantity, of `units` units that are all alike (serials 1, 2 ...), or a list of values for each unit, nan where it
+wasn't read. Optional: `side`, `rule`, `confidence`, `others` (rows of another test).
 """
 
 from __future__ import annotations

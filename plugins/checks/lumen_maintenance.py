@@ -1,7 +1,7 @@
 """How long does the light last: does the evidence carry a claimed lumen maintenance life?
 
 What it answers
-    Whether a life such as L80 of 50,000 h follows from readings of LEDs over hours (LM-80) and what they meet inside the
+    Whether a life such as L80 of 50,000 h follows from readings of LEDs over hours (LM-80) and what they meet in the
     luminaire, from readings of the luminaire itself, or from a printed TM-21 sheet; and the longest life that does.
 Why it matters
     Lives are claimed that no test has lasted for. TM-21 says how far a test may be projected, and where it ends.
@@ -225,18 +225,22 @@ def _candidate(
     ordered = sorted(pieces, key=lambda piece: (not math.isnan(piece.value), piece.value))
     judged = _judged(case, claim, criterion, ordered, disputed)
     open_ = [piece for piece, verdict in zip(ordered, judged.verdicts, strict=True) if verdict != "supported"]
+    further = _further(claim, criterion)
     detail = "; ".join(dict.fromkeys(piece.told for piece in (*ordered, *others)))
     if settled == "no limit stated":
         detail = f"at 0 h every product keeps 100 % by definition, so the claim says nothing; {detail}"
-    elif further := _further(claim, criterion):
+    elif further:
         detail = f"{further}; {detail}"
+    ask = next((piece.ask for piece in open_ if piece.ask), "")
+    if further and not any(piece.reasons for piece in open_):
+        ask = f"What shows {criterion.words}: failures and the life of each unit, or a test of the whole luminaire?"
     return Candidate(
         meaning,
         chosen,
         judged,
         settled=settled,
         detail=detail,
-        ask=next((piece.ask for piece in open_ if piece.ask), ""),
+        ask=ask,
         method=tuple(dict.fromkeys(note for piece in (*ordered, *others) for note in piece.notes)),
     )
 

@@ -55,7 +55,16 @@ def judge(case: Case) -> Tables:
                 if not followed.follows:
                     at = lives.get("lumen_maintenance_life", next(iter(lives.values())))
                     document, place, _ = book.where(at)
-                    told = ("printed_life_doesnt_follow", "major", definition, document, place, followed.text, ASK, NAME)
+                    told = (
+                        "printed_life_doesnt_follow",
+                        "major",
+                        definition,
+                        document,
+                        place,
+                        followed.text,
+                        ASK,
+                        NAME,
+                    )
                     rows.append(told)
     return Tables({"observations": frame("observations", rows)})
 
