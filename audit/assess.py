@@ -26,7 +26,8 @@ class Candidate:
     """A claim under one meaning. `judged` is None where no reading is at the claimed conditions: `reasons` say why.
 
     `settled`: a reason that leaves this meaning inconclusive whatever the probability; `notes`: for the method line,
-    `detail`: for the sentence.
+    `detail`: for the sentence. `method` says how value and verdict came about, and `ask` what to ask, where the usual
+    words don't fit.
     """
 
     meaning: Meaning
@@ -36,6 +37,8 @@ class Candidate:
     settled: str = ""
     notes: tuple[str, ...] = ()
     detail: str = ""
+    method: tuple[str, ...] = ()
+    ask: str = ""
 
     def undecided(self, why: str) -> Candidate:
         """Return the same as information only: the claim's definition isn't understood, or isn't to be had."""

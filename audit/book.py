@@ -125,11 +125,7 @@ class Book:
         apart where a gap exceeds half their tolerance, so that a series of settings doesn't run into one.
         """
         points, inverse = np.unique(self._at[rows], return_inverse=True)
-        number = pd.factorize(self._effective["product"][points])[0].astype(np.int64)
-        for name, column in self._effective.items():
-            if name not in alike:
-                codes = _apart(name, column[points], number)
-                number = pd.factorize(number * (codes.max(initial=0) + 1) + codes)[0]
+        number = grouped({name: column[points] for name, column in self._effective.items()}, alike)
         return np.asarray(number[inverse], np.int64)
 
     def standing_for(self, rows: Rows, value: Column, u: Column, assumed: Column, resolution: Column) -> Book:
@@ -210,6 +206,19 @@ def serial_key(text: str) -> str:
     """Return a serial number without case, blanks, dashes and the leading zeros of a plain number: 007 is 7."""
     folded = product_key(text)
     return folded.lstrip("0") or "0" if folded.isdigit() else folded
+
+
+def grouped(fields: Mapping[str, Column], alike: Collection[str] = ()) -> Rows:
+    """Number operating points (n,), given field by field, so that those of one product that agree share a number.
+
+    See Book.groups, which does it for readings.
+    """
+    number = pd.factorize(fields["product"])[0].astype(np.int64)
+    for name, column in fields.items():
+        if name not in alike:
+            codes = _apart(name, column, number)
+            number = pd.factorize(number * (codes.max(initial=0) + 1) + codes)[0]
+    return np.asarray(number, np.int64)
 
 
 def _apart(name: str, values: Column, within: Rows) -> Rows:

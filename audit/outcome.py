@@ -46,6 +46,8 @@ class Outcome:
     detail: str = ""
     notes: tuple[str, ...] = ()  # what the method line has to say
     admissible: tuple[str, ...] = ()  # the definitions between which the claim has to choose
+    method: tuple[str, ...] = ()  # how value and verdict came about, where the usual words don't fit
+    ask: str = ""
 
 
 @dataclass(frozen=True)
@@ -73,7 +75,9 @@ class Judged:
     """Every entity put to the limits, arrays (n,); what a verdict over points or a share is made from.
 
     A verdict at a point may be "overreaching" where the point itself is a projection; `reasons` then says why, by
-    the number of the entity. `strongest`: the limits that could be claimed, where the law doesn't give them.
+    the number of the entity. `strongest`: the limits that could be claimed, where the law doesn't give them, and
+    `strongest_definition` what they hold for, where it isn't the claim's own. `rule`: one that the method itself lays
+    down in place of the audit's. `units`: how many stand behind it, where the rows don't tell.
     """
 
     entities: Entities
@@ -84,6 +88,9 @@ class Judged:
     undefined: NDArray[np.bool_]
     reasons: Mapping[int, tuple[str, ...]] = field(default_factory=dict)
     strongest: tuple[float, float] | None = None
+    strongest_definition: str = ""
+    rule: Rule | None = None
+    units: int = 0
 
     @property
     def u(self) -> NDArray[np.float64]:
@@ -133,7 +140,7 @@ def margin(judged: Judged, at: int, limits: tuple[float, float], rule: Rule) -> 
     Where the law isn't normal, it is the distance of the limit from the one at which the verdict would change; NaN
     where the law knows no such limit, or there are two.
     """
-    law, value = judged.law, float(judged.entities.value[at])
+    law, value, rule = judged.law, float(judged.entities.value[at]), judged.rule or rule
     if math.isnan(value) or limits[0] == limits[1]:
         return math.nan, ""  # a class is met or missed
     if law.normal or rule.name == "simple":

@@ -37,7 +37,7 @@ def message(case: Case, claim: Claim, found: Match, outcome: Outcome) -> str:
         return text + "."
     if not claim.has_limit:
         return f"The claim on the {quantity.title} has no limit that can be tested."
-    if not len(outcome.rows):
+    if not len(outcome.rows) or math.isnan(outcome.value):
         return _sentence(outcome.detail) if outcome.detail else _nothing_there(case, claim, found)
     if math.isfinite(claim.population_percent):
         return _sentence(outcome.detail)
@@ -88,6 +88,8 @@ def ask(case: Case, claim: Claim, found: Match, outcome: Outcome) -> str:
         return (
             f"Two sources give {name} on different sides of the limit (see the evidence): which one is right, and why?"
         )
+    if outcome.ask and outcome.verdict in ("overreaching", "inconclusive"):
+        return outcome.ask
     if not len(outcome.rows) and "too few units" in outcome.reasons:
         return f"Please send {name} of more units, told apart by serial numbers, measured at one setting."
     if not len(outcome.rows):
@@ -111,6 +113,22 @@ def method(case: Case, claim: Claim, found: Match, outcome: Outcome, information
     """Return how the value and the verdict came about, and what they rest on."""
     if not len(outcome.rows):
         return ""
+    book = case.book
+    parts = [*outcome.method] or _usual_method(case, claim, outcome)
+    named = book.evidence.documents.set_index("document_id")["product"].reindex(book.document[outcome.rows])
+    how = sorted({text for text in named if text})
+    if how:
+        parts.append(
+            f"document names no product: taken as {wording.listing(how)}"
+            if how == [ONLY_PRODUCT]
+            else f"product {how[0]}"
+        )
+    parts += [*outcome.notes, *found.said] + ([information] if information else [])
+    return "; ".join(part for part in parts if part)
+
+
+def _usual_method(case: Case, claim: Claim, outcome: Outcome) -> list[str]:
+    """How readings come to a verdict by their uncertainty."""
     book, rule = case.book, case.rule
     computed = book.computed[outcome.rows] | (book.quantity[outcome.rows] != claim.quantity.name)
     parts = [case.methods.get(claim.quantity.name, "") if computed.all() else "as reported by the document"]
@@ -138,16 +156,7 @@ def method(case: Case, claim: Claim, found: Match, outcome: Outcome, information
         parts.append(f"defaults of the register are {claim.quantity.uncertainty_status or 'MEMORY (chosen)'}")
     if outcome.meaning.definition == "perceived":
         parts.append("perceived light by the square law, IES Lighting Handbook (MEMORY)")
-    named = book.evidence.documents.set_index("document_id")["product"].reindex(book.document[outcome.rows])
-    how = sorted({text for text in named if text})
-    if how:
-        parts.append(
-            f"document names no product: taken as {wording.listing(how)}"
-            if how == [ONLY_PRODUCT]
-            else f"product {how[0]}"
-        )
-    parts += [*outcome.notes, *found.said] + ([information] if information else [])
-    return "; ".join(part for part in parts if part)
+    return parts
 
 
 def _said(claim: Claim) -> str:

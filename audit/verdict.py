@@ -49,7 +49,8 @@ def _settled(outcome: Outcome, reason: str) -> Outcome:
 def _judge(case: Case, claim: Claim, found: Match, candidate: Candidate) -> Outcome:
     """Judge under one meaning of the claim."""
     if candidate.judged is None:
-        outcome = Outcome("overreaching", list(candidate.reasons), meaning=candidate.meaning, detail=candidate.detail)
+        outcome = Outcome("overreaching", list(candidate.reasons), meaning=candidate.meaning)
+        outcome = replace(outcome, detail=candidate.detail, ask=candidate.ask)
     elif math.isfinite(claim.population_percent):
         outcome = judge_share(case.book, claim, found, candidate, case.rule)
     else:
@@ -82,7 +83,7 @@ def _over_points(case: Case, claim: Claim, found: Match, candidate: Candidate, j
         ] or ["record inadequate" if math.isnan(judged.probability[worst]) else "limit within uncertainty"]
     else:
         reasons = list(judged.reasons.get(worst, ()))
-    units = len(set(book.unit[chosen.kept]))
+    units = judged.units or len(set(book.unit[chosen.kept]))
     if units == 1 and "serial" not in claim.conditions:
         reasons.append("too few units")
     distance, beyond = margin(judged, worst, limits, case.rule)
@@ -108,11 +109,15 @@ def _over_points(case: Case, claim: Claim, found: Match, candidate: Candidate, j
         meaning,
         candidate.detail,
         candidate.notes,
+        method=candidate.method,
+        ask=candidate.ask,
     )
 
 
 def _side(judged: Judged, at: int) -> str:
-    """On which side of the limit an entity lies as measured; "" where nothing could be put to it."""
-    if math.isnan(judged.entities.value[at]) and judged.undefined[at]:
+    """On which side of the limit an entity lies as measured; "" where nothing could be put to it, and for a projection
+    that says neither."""
+    nothing = math.isnan(judged.entities.value[at]) and judged.undefined[at]
+    if nothing or judged.verdicts[at] == "overreaching":
         return ""
     return MEETS if judged.inside[at] else MISSES

@@ -14,8 +14,8 @@ Method
     the region, from the bivariate normal without correlation of x and y. Units are compared at one setting of one
     test, by repeatability. What a claim leaves open is judged under every admissible definition.
 What it can't know
-    How the units were drawn from production; which centre the maker had in mind, where the claim names none; colour seen
-    from other directions than the instrument's.
+    How the units were drawn from production; which centre the maker had in mind, where the claim names none; colour
+    seen from other directions than the instrument's.
 Sources
     IEC 60081 Annex D (secondary); CIE TN 001:2014; ANSI C78.377; JCGM 106:2012, 7.1.
 """

@@ -9,6 +9,8 @@ Evidence needed
 Method
     The points that claims rest on, each put to its limit with its uncertainty as in the findings; beside them those
     that differ from the claim in that one field alone. Nothing is decided here.
+What it can't know
+    What lies between the points, and states that nobody measured.
 Sources
     JCGM 106:2012 (conformance probability).
 """

@@ -29,6 +29,7 @@ NO_VALUE = frozenset({"", "-", "--", "---", "----", "–", "––", "—", "−
                       "k. a.", "unknown", "not measured", "not tested", "not applicable", "not available", "n/m",
                       "n.m.", "n/t"})  # fmt: skip
 MAX_FRACTION = 1.5  # a flux maintenance of 1.02 is a fraction; in per cent nothing of interest is that low
+LIFE, ABOVE = "lumen_maintenance_life", (">", "≥")  # how TM-21 prints a life past its limit: > 54,000 h, read as 54,000
 KINDS = {
     BETWEEN: "is a range, which is no reading",
     SEVERAL: "lists several values, and which was measured isn't said",
@@ -65,6 +66,8 @@ def number(cell: Any, meaning: Meaning, decimal: str = ".") -> Number:
         return NOTHING
     found = _value(cell, decimal)
     if found and found.qualifier == "±" and meaning.role == UNCERTAINTY:
+        found = Value(PLAIN, found.value, found.resolution, found.unit)
+    if found and found.kind == BOUND and found.qualifier in ABOVE and meaning.target == LIFE:
         found = Value(PLAIN, found.value, found.resolution, found.unit)
     if problem := _problem(cell, found):
         return Number(problem=problem)

@@ -75,7 +75,11 @@ PAIR = re.compile(
     re.IGNORECASE,
 )
 FOOTNOTE = re.compile(r"\s*(?:[*†‡]+|[¹²³⁴-⁹]+\))$")
-LIFE = re.compile(r"(L\d{2}(?:B\d{2})?)\b\s*(?:life|lifetime|hours)?", re.IGNORECASE)
+LIFE = re.compile(
+    r"(?P<calculated>calculated\s+)?(?:reported\s+)?(?P<definition>L\d{2}(?:B\d{1,2})?(?:[CF]\d{1,2})?)"
+    r"(?:\s*\(\d+\s?k\))?\s*(?:life|lifetime|hours)?",
+    re.IGNORECASE,
+)
 STATISTIC_WORD = (
     "rated|nominal(?:es|e)?|nom|declared|claimed|target|typical|typ|average|avg|mean|median|min(?:imum)?|max(?:imum)?"
 )
@@ -309,7 +313,8 @@ def _with_definition(text: str, layout: str) -> Meaning | None:
     """Take away an edition, a definition in brackets, a life's criterion or a harmless word, and look again."""
     if life := LIFE.fullmatch(next((words for words, unit in _splits(text) if is_unit(unit)), text)):
         unit = next((unit for _, unit in _splits(text) if is_unit(unit)), "")
-        return replace(_choose((Entry("lumen_maintenance_life"),), unit, COLUMN), definition=life[1].upper())
+        target = "calculated_life" if life["calculated"] else "lumen_maintenance_life"
+        return replace(_choose((Entry(target),), unit, COLUMN), definition=life["definition"].upper())
     if (edition := EDITION.search(text)) and (rest := SEPARATORS.sub(" ", EDITION.sub(" ", text)).strip()):
         year = edition[3] or edition[6]
         name = f"TM-30{year}" if edition[1] else f"CIE {edition[5]}{year}"
