@@ -37,7 +37,7 @@ def message(case: Case, claim: Claim, found: Match, outcome: Outcome) -> str:
         return text + "."
     if not claim.has_limit:
         return f"The claim on the {quantity.title} has no limit that can be tested."
-    if not len(outcome.rows) or math.isnan(outcome.value):
+    if not len(outcome.rows) or (math.isnan(outcome.value) and outcome.verdict == "overreaching"):
         return _sentence(outcome.detail) if outcome.detail else _nothing_there(case, claim, found)
     if math.isfinite(claim.population_percent):
         return _sentence(outcome.detail)

@@ -126,7 +126,7 @@ def register_checks() -> list[Check]:
     return [
         Check(
             NAME,
-            "chromaticity, CCT, Duv and purity from the spectrum, or from coordinates",
+            "chromaticity, CCT, Duv and purity of the light",
             needs=("spectra",),
             gives=tuple(quantity_register()[name] for name in (*FIELDS, *PURITY)),
             derive=derive,

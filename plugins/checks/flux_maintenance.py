@@ -148,7 +148,7 @@ def register_checks() -> list[Check]:
     return [
         Check(
             NAME,
-            "luminous flux maintenance of each unit from its flux over the hours",
+            "luminous flux maintenance of each unit",
             needs=("readings", FLUX),
             gives=(quantity_register()[RATIO],),
             derive=derive,

@@ -358,7 +358,7 @@ def register_checks() -> list[Check]:
     return [
         Check(
             NAME,
-            "lumen maintenance life by TM-21 and by readings of the product itself",
+            "lumen maintenance life of LEDs and of the product",
             needs=("readings", RATIO, TEMPERATURE),
             gives=(quantity_register()[LIFE],),
             assess=assess,

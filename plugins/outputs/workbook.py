@@ -74,7 +74,7 @@ def _reading_rows(report: Report) -> dict[tuple[Any, ...], int]:
     """Return what tells a reading -> its row on the sheet of readings; rows beyond its end are in no workbook."""
     rows: dict[tuple[Any, ...], int] = {}
     for row, each in enumerate(report.readings[: MOST_ROWS - 2], start=2):
-        rows.setdefault(reading_key(each, each["quantity"]), row)
+        rows.setdefault(reading_key(each), row)
     return rows
 
 
@@ -136,7 +136,7 @@ def _finding(report: Report, finding: Row, claim: Row, where: Mapping[tuple[Any,
     at_most = limits[-1] if limits and finding["relation"] != "at_least" else None
     evidence = sorted(finding["evidence"], key=lambda each: each["role"] != "deciding")
     first = evidence[0] if evidence else None
-    row = where.get(reading_key(first, finding["quantity"])) if first else None
+    row = where.get(reading_key(first)) if first else None
     changed = finding["if_corrected"]
     return [
         finding["claim_id"],

@@ -103,10 +103,11 @@ def test_the_order_of_hours_changes_nothing() -> None:
     assert (found["verdict"], found["value"]) == ("supported", pytest.approx(expected["value"]))
 
 
-def test_a_unit_with_hours_of_its_own_is_named() -> None:
+def test_a_unit_with_hours_of_its_own_is_told() -> None:
     own = SERIES | {"units": 1, "serial": "99", "hours": [0, 1500, 2500, 3500, 4500, 5500, 6000]}
     finding = judged(SERIES, own, INSIDE)
-    assert "99 not read at every time" in finding["message"]
+    assert "only 1 unit read at 1,500 h" in finding["message"]
+    assert "not read at every time" in finding["message"]
 
 
 def test_a_unit_that_was_lost_is_named_and_counts_no_more() -> None:
