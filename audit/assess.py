@@ -25,7 +25,8 @@ from audit.select import Entities, Selection, means, select, single
 class Candidate:
     """A claim under one meaning. `judged` is None where no reading is at the claimed conditions: `reasons` say why.
 
-    `settled`: a reason that leaves this meaning inconclusive whatever the probability; `notes`: for the method line.
+    `settled`: a reason that leaves this meaning inconclusive whatever the probability; `notes`: for the method line;
+    `detail`: for the sentence; `model`: how the value came about, where it isn't read at the claimed conditions.
     """
 
     meaning: Meaning
@@ -34,14 +35,20 @@ class Candidate:
     reasons: tuple[str, ...] = ()
     settled: str = ""
     notes: tuple[str, ...] = ()
+    detail: str = ""
+    model: str = ""
 
 
 @dataclass(frozen=True)
 class Assessment:
-    """What bears on a claim, and what each admissible meaning makes of it."""
+    """What bears on a claim, and what each admissible meaning makes of it.
+
+    `question`: what to send back, where the check knows better than the words for any quantity.
+    """
 
     found: Match
     candidates: Sequence[Candidate]
+    question: str = ""
 
 
 Assessor = Callable[[Case, Claim, float], Assessment]

@@ -45,6 +45,7 @@ class Outcome:
     meaning: Meaning = UNLIMITED
     detail: str = ""
     notes: tuple[str, ...] = ()  # what the method line has to say
+    model: str = ""  # how the value came about, where it isn't read
 
 
 @dataclass(frozen=True)

@@ -93,6 +93,22 @@ def method(case: Case, claim: Claim, found: Match, outcome: Outcome, information
     """Return how the value and the verdict came about, and what they rest on."""
     if not len(outcome.rows):
         return ""
+    parts = [outcome.model] if outcome.model else _of_readings(case, claim, outcome)
+    book = case.book
+    named = book.evidence.documents.set_index("document_id")["product"].reindex(book.document[outcome.rows])
+    how = sorted({text for text in named if text})
+    if how:
+        parts.append(
+            f"document names no product: taken as {wording.listing(how)}"
+            if how == [ONLY_PRODUCT]
+            else f"product {how[0]}"
+        )
+    parts += [*outcome.notes, *found.said] + ([information] if information else [])
+    return "; ".join(part for part in parts if part)
+
+
+def _of_readings(case: Case, claim: Claim, outcome: Outcome) -> list[str]:
+    """How a value that was read, or computed from what was read, was put to the limits."""
     book, rule = case.book, case.rule
     computed = book.computed[outcome.rows]
     parts = [case.methods.get(claim.quantity.name, "") if computed.all() else "as reported by the document"]
@@ -120,16 +136,7 @@ def method(case: Case, claim: Claim, found: Match, outcome: Outcome, information
         parts.append(f"defaults of the register are {claim.quantity.uncertainty_status or 'MEMORY (chosen)'}")
     if outcome.meaning.definition == "perceived":
         parts.append("perceived light by the square law, IES Lighting Handbook (MEMORY)")
-    named = book.evidence.documents.set_index("document_id")["product"].reindex(book.document[outcome.rows])
-    how = sorted({text for text in named if text})
-    if how:
-        parts.append(
-            f"document names no product: taken as {wording.listing(how)}"
-            if how == [ONLY_PRODUCT]
-            else f"product {how[0]}"
-        )
-    parts += [*outcome.notes, *found.said] + ([information] if information else [])
-    return "; ".join(part for part in parts if part)
+    return parts
 
 
 def _where(case: Case, outcome: Outcome) -> str:
@@ -143,11 +150,11 @@ def _measured_against(case: Case, claim: Claim, outcome: Outcome) -> str:
         return _sentence(outcome.detail)
     value = wording.measured(outcome.value, claim.quantity, outcome.u, [outcome.meaning.lower, outcome.meaning.upper])
     where = _where(case, outcome)
-    document = case.book.where(int(outcome.rows[0]))[0]
+    source = "working it out" if outcome.model else f"'{case.book.where(int(outcome.rows[0]))[0]}'"
     limits = wording.limits(claim, outcome.meaning.lower, outcome.meaning.upper)
     return (
         f"The {claim.quantity.title} of {claim.product or 'this product'} is claimed as {limits}; "
-        f"'{document}' gives {value}" + (f" at {where}." if where else ".")
+        f"{source} gives {value}" + (f" at {where}." if where else ".")
     )
 
 

@@ -103,5 +103,7 @@ def _over_points(case: Case, claim: Claim, found: Match, candidate: Candidate, j
         int((verdicts == "contradicted").sum()),
         bool(entities.assumed.any()),
         meaning,
+        detail=candidate.detail,
         notes=candidate.notes,
+        model=candidate.model,
     )
