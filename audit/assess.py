@@ -50,12 +50,14 @@ class Candidate:
 class Assessment:
     """What bears on a claim, and what each admissible meaning makes of it.
 
-    `admissible`: the definitions to choose from, where they aren't those of the candidates or of the register.
+    `admissible`: the definitions to choose from, where they aren't those of the candidates or of the register;
+    `question`: what to send back, where the check knows better than the words for any quantity.
     """
 
     found: Match
     candidates: Sequence[Candidate]
     admissible: tuple[str, ...] = ()
+    question: str = ""
 
 
 Assessor = Callable[[Case, Claim, float], Assessment]

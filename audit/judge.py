@@ -51,7 +51,7 @@ def judge_claim(case: Case, claim: Claim) -> dict[str, Any]:
         "points": outcome.points,
         "units": outcome.units,
         "message": message(case, claim, found, outcome),
-        "ask": ask(case, claim, found, outcome),
+        "ask": assessment.question or ask(case, claim, found, outcome),
         "strongest": strongest(case, claim, assessment, outcome),
         "claim": wording.claim_sentence(claim),
     }

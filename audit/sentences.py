@@ -174,11 +174,11 @@ def _measured_against(case: Case, claim: Claim, outcome: Outcome) -> str:
         return _sentence(outcome.detail)
     value = wording.measured(outcome.value, claim.quantity, outcome.u, [outcome.meaning.lower, outcome.meaning.upper])
     where = _where(case, outcome)
-    document = case.book.where(int(outcome.rows[0]))[0]
+    source = "working it out" if outcome.method else f"'{case.book.where(int(outcome.rows[0]))[0]}'"
     limits = wording.limits(claim, outcome.meaning.lower, outcome.meaning.upper)
     return (
         f"The {claim.quantity.title} of {claim.product or 'this product'} is {_said(claim)} as {limits}; "
-        f"'{document}' gives {value}" + (f" at {where}." if where else ".")
+        f"{source} gives {value}" + (f" at {where}." if where else ".")
     )
 
 
