@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import replace
 
-from audit.sheets import Sheet
+from audit.sheets import Sheet, text_of
 from plugins.ingest.cells import Number
 from plugins.ingest.columns import At, Column
 from plugins.ingest.headings import COVERAGE_FACTOR, LISTED, UNCERTAINTY, UNKNOWN
@@ -19,13 +19,32 @@ LEAST_K, MOST_K = 1.0, 5.0  # below lies no expanded uncertainty, above none tha
 def apply_coverage(columns: Sequence[Column], notebook: Notebook, sheet: Sheet, at: At) -> None:
     """Scale the expanded uncertainties of each row by the factor that stands beside them.
 
-    A heading with its own k, and standard uncertainties, aren't touched. A factor that can't be one costs the
-    uncertainty, never the value; without any uncertainty beside it the column is listed.
+    A factor whose heading says whose it is, k(...), is for that quantity alone. A heading with its own k, and standard
+    uncertainties, aren't touched. A factor that can't be one costs the uncertainty, never the value; without any
+    uncertainty beside it the column is listed.
     """
-    factors = next((column for column in columns if column.meaning.role == COVERAGE_FACTOR), None)
-    if factors is None:
-        return
-    expanded = [column for column in columns if column.meaning.role == UNCERTAINTY]
+    factors = [column for column in columns if column.meaning.role == COVERAGE_FACTOR]
+    owned = {column.meaning.target for column in factors}
+    for column in factors:
+        target = column.meaning.target
+        expanded = [
+            other
+            for other in columns
+            if other.meaning.role == UNCERTAINTY
+            and (other.meaning.target == target if target != COVERAGE_FACTOR else other.meaning.target not in owned)
+        ]
+        rivals = [other for other in factors if other.meaning.target == target and _differ(other, column)]
+        _apply(column, rivals, expanded, notebook, where(sheet, *at(column)))
+
+
+def _differ(first: Column, second: Column) -> bool:
+    return [text_of(cell) for cell in first.cells] != [text_of(cell) for cell in second.cells]
+
+
+def _apply(
+    factors: Column, rivals: Sequence[Column], expanded: Sequence[Column], notebook: Notebook, place: str
+) -> None:
+    """Scale uncertainties by one column of factors; with `rivals`, which of them is theirs isn't said."""
     scaled = [column for column in expanded if column.meaning.coverage == HOUSE_K]
     plausible = any(LEAST_K <= value <= MOST_K for value in factors.values)
     if len(factors.heading.strip()) == 1 and factors.values and not plausible:
@@ -33,6 +52,11 @@ def apply_coverage(columns: Sequence[Column], notebook: Notebook, sheet: Sheet, 
         return
     if not scaled or factors.example is None:
         factors.meaning = replace(factors.meaning, role=LISTED, target="listed")
+        return
+    if rivals:
+        why = f"the uncertainty isn't used: which of the columns '{clip(factors.heading)}' is its factor isn't said"
+        for column in scaled:
+            column.numbers = [found if math.isnan(found.value) else Number(problem=why) for found in column.numbers]
         return
     for column in scaled:
         column.numbers = [_scaled(*pair, factors) for pair in zip(column.numbers, factors.numbers, strict=True)]
@@ -45,7 +69,7 @@ def apply_coverage(columns: Sequence[Column], notebook: Notebook, sheet: Sheet, 
         message + ("" if plain else "; they are scaled to k = 2"),
         "nothing, if the factor is that of the uncertainties beside it",
         subject=factors.heading,
-        place=where(sheet, *at(factors)),
+        place=place,
     )
 
 

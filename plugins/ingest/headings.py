@@ -63,6 +63,7 @@ UNCERTAINTIES = (
     re.compile(rf"{UNCERTAINTY_WORDS}\s+(?:of|in|for)?\s*(?P<of>.+)", re.IGNORECASE),
     re.compile(rf"(?P<of>.+?)[\s,]+{UNCERTAINTY_WORDS}", re.IGNORECASE),
 )
+FACTOR_OF = re.compile(r"k\s*\((?P<of>[^()]*(?:\([^()]*\)[^()]*)*)\)")
 EDITION = re.compile(
     r"\b(?:ANSI[/ ]?)?(?:IES[ -]?)?(?:(TM)-?(30)(-\d\d)?|(CIE) ?(224|13\.3)([:-]\d{4})?)(?![\d.])", re.IGNORECASE
 )
@@ -204,6 +205,8 @@ def resolve(heading: str, layout: str = COLUMN) -> Meaning:
     coverage = COVERAGE.search(text)
     bare = (text[: coverage.start()] + text[coverage.end() :]).strip() if coverage else text
     bare = FOOTNOTE.sub("", ROUNDED.sub("", bare))
+    if (factor := FACTOR_OF.fullmatch(bare)) and (of := _plain(factor["of"], COLUMN)).role == READING:
+        return Meaning(COVERAGE_FACTOR, of.target)
     found = _uncertainty(bare, float(coverage[1]) if coverage else 0.0) or _plain(bare, layout)
     pair = PAIR.fullmatch(bare.translate(LOOKALIKES)) if found.role in (UNKNOWN, REFUSED) else None
     return _paired(*filter(None, pair.groups())) if pair else found
@@ -295,7 +298,8 @@ def _plain(text: str, layout: str) -> Meaning:
         return Meaning(SPECTRAL, "spd_value", spelled_unit=per_nm)
     for words, unit in _splits(text):
         if is_unit(unit) and (entries := lookup(words)):
-            return _choose(entries, unit, layout)
+            found = _choose(entries, unit, layout)
+            return (_statistic(text, layout) if found.role == REFUSED else None) or found  # min: minutes, or least
     return _with_definition(text, layout) or _statistic(text, layout) or Meaning(UNKNOWN)
 
 
