@@ -21,7 +21,7 @@ from audit.model import NUMBER, POINT_FIELDS
 from audit.register import nearest, quantity_register
 from audit.units import IDENTITY, Conversion, conversion, is_unit
 from audit.units import fold as fold_unit
-from plugins.ingest.spectral_words import power_per_nm
+from plugins.ingest.spectral_words import is_energy_per_nm, power_per_nm
 
 FIELD_UNITS = {
     "hours": "h",
@@ -293,7 +293,8 @@ def _splits(text: str) -> Iterator[tuple[str, str]]:
 
 def _plain(text: str, layout: str) -> Meaning:
     if entries := lookup(text):
-        return _choose(entries, "", layout)
+        found = _choose(entries, "", layout)
+        return replace(found, spelled_unit=text) if found.role == SPECTRAL and is_energy_per_nm(text) else found
     if per_nm := power_per_nm(text):
         return Meaning(SPECTRAL, "spd_value", spelled_unit=per_nm)
     for words, unit in _splits(text):

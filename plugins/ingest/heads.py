@@ -6,16 +6,18 @@ with the heading is joined to it, and any other makes a heading that nobody know
 
 from __future__ import annotations
 
+import math
 import re
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
 from audit.numbers import parse_number
-from audit.sheets import Sheet, text_of
+from audit.sheets import Sheet
 from audit.units import fold, is_unit
 from plugins.ingest import kinds
-from plugins.ingest.headings import STATE, UNCERTAINTY, UNKNOWN, resolve
+from plugins.ingest.cells import NOTHING, number
+from plugins.ingest.headings import LISTED, STATE, UNCERTAINTY, UNKNOWN, resolve
 from plugins.ingest.kinds import texts_of
 from plugins.ingest.labels import field_token, identifies, label_of
 from plugins.ingest.parts import parted
@@ -28,7 +30,7 @@ SPECTRAL = re.compile(r"/\s*nm\W*$|nm-1$|nm⁻¹$")
 FOOTNOTE = re.compile(r"\s*(?:[*†‡]+|(?<=\))[¹²³⁴]+|\(\d\))$")
 DASHES = ("-", "–", "—")
 IN_NO_GROUP = "under which group of headings is unclear"
-SAID_IN_WORDS = ("serial", "cct_setting_K", "level_percent", "hours")  # 3000 K, 50 %, 1000 h say what they are
+IN_NO_SETTING = "setting in doubt"
 IN_DOUBT = "unit in doubt"  # behind headings, for layouts to ask about
 # Names of groups of columns that add nothing to the headings below them.
 GROUPS = re.compile(
@@ -162,17 +164,27 @@ def _spectrum_head(sheet: Sheet, region: Region, at: int, text: str) -> str:
     if at == 0:
         return text
     parts = []
-    for row in region.states:
-        meaning = resolve(text_of(sheet.cell(row, 0)))
+    for row, meaning in region.states.items():
         texts = texts_of(sheet, row)
         if row in region.grouped:  # a name reaches over the blank cells at its right
             texts = _carried([*texts, *[""] * (region.right - len(texts))])
         own = texts[at + region.left] if at + region.left < len(texts) else ""
-        number = parse_number(own) if meaning.number else None
-        if own and meaning.target in SAID_IN_WORDS:
-            parts.append(f"{own} {meaning.spelled_unit or meaning.unit}" if number else own)
-        elif own:  # the heading's words would be lost: it says its field
-            parts.append(field_token(meaning.target, meaning.conversion.apply(number.value) if number else own))
+        if not own or meaning.role == LISTED:
+            continue
+        if SPECTRAL.search(own):
+            text = text or own
+            continue
+        label, found = label_of(own), number(own, meaning) if meaning.role == STATE and meaning.number else NOTHING
+        if not math.isnan(found.value):
+            parts.append(field_token(meaning.target, found.value))
+        elif label.whole and (meaning.role != STATE or meaning.number or meaning.answer):
+            parts += [field_token(*stated) for stated in label.fields.items()]
+        elif meaning.target == "serial":
+            parts.append(own)
+        elif meaning.role == STATE and not meaning.number:  # the heading's words would be lost: it says its field
+            parts.append(field_token(meaning.target, own))
+        else:
+            return f"{own} ({IN_NO_SETTING})"
     return " ".join(filter(None, [*parts, f"[{text}]" if "/nm" in text.replace(" ", "") else text]))
 
 

@@ -27,11 +27,11 @@ from plugins.ingest.columns import (
 )
 from plugins.ingest.coverage import apply_coverage
 from plugins.ingest.headings import DOCUMENT, EXPORT, READING, REPORT, STATE, UNCERTAINTY, UNKNOWN, resolve
-from plugins.ingest.kinds import known
-from plugins.ingest.labels import PREFIX, label_of, title_fields
+from plugins.ingest.kinds import known, numeric
+from plugins.ingest.labels import PREFIX, SETTING_HEADS, label_of, title_fields
 from plugins.ingest.metadata import STATE_KEYS
 from plugins.ingest.notebook import Notebook, clip, where
-from plugins.ingest.reshape import qualified
+from plugins.ingest.reshape import field_heading, qualified
 from plugins.ingest.spectra import FEWEST, Spectra, misorder, refuse_order, wavelength_of
 from plugins.ingest.table import Unreadable, record, state
 
@@ -78,6 +78,12 @@ def sort_lines(sheet: Sheet, rows: Sequence[int]) -> Lines:
             lines.free.append(row)
         elif len(filled) == 1:
             _lone(lines, row, filled[0], cells)
+        elif (
+            len(filled) == 2
+            and cells[filled[0]].casefold() in SETTING_HEADS
+            and (label := label_of(cells[filled[1]])).whole
+        ):
+            lines.pairs += [Pair(row, field_heading(name), value, filled[1]) for name, value in label.fields.items()]
         elif (len(filled) == 3 and is_unit(cells[filled[2]])) or len(filled) == 2:
             unit = f" [{cells[filled[2]]}]" if len(filled) == 3 else ""
             value = sheet.rows[row][filled[1]]
@@ -206,7 +212,20 @@ def _record(
     uncertainties = {column.meaning.target: column for column in columns if column.meaning.role == UNCERTAINTY}
     record(notebook, sheet, readings, uncertainties, 0, point, at)
     for block in blocks:
-        _read_block(notebook, sheet, block, point)
+        if beside := _beside(sheet, block):
+            row = block[0][0]
+            message = f"its spectra aren't read: nothing heads the {1 + len(beside)} columns beside the wavelengths"
+            ask = "head each column with its unit's serial or its settings, and that of the wavelengths with 'nm'"
+            place = where(sheet, row, beside[0])
+            notebook.remark("spectrum_not_read", "major", message, ask, subject="spectrum", place=place)
+        else:
+            _read_block(notebook, sheet, block, point)
+
+
+def _beside(sheet: Sheet, block: Sequence[tuple[int, float]]) -> list[int]:
+    """Return the columns right of the values that hold numbers too: which of them is the spectrum nothing says."""
+    width = max(len(sheet.rows[row]) for row, _ in block)
+    return [at for at in range(VALUE + 1, width) if any(numeric(sheet.cell(row, at)) for row, _ in block)]
 
 
 def _with_unit(column: Column) -> Any:

@@ -84,11 +84,12 @@ def read_long(notebook: Notebook, sheet: Sheet, keys: Mapping[str, Any], stated:
 
 
 def _axis_first(sheet: Sheet, meanings: list[Meaning], rows: Sequence[int]) -> list[Meaning]:
-    """A heading that may mean wavelengths (λ) does where a run of them stands below and no other column has one."""
+    """A heading that may mean wavelengths (λ), or none, does where they stand below and no other column has them."""
     if any(meaning.role == WAVELENGTH for meaning in meanings):
         return meanings
     for index, meaning in enumerate(meanings):
-        if "spd_wavelength" in meaning.targets and wavelength_run([sheet.cell(row, index) for row in rows[:50]]):
+        may = "spd_wavelength" in meaning.targets or (index == 0 and not text_of(sheet.cell(0, 0)))
+        if may and wavelength_run([sheet.cell(row, index) for row in rows[:50]]):
             return [*meanings[:index], resolve("wavelength [nm]"), *meanings[index + 1 :]]
     return meanings
 

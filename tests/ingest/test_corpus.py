@@ -14,7 +14,7 @@ from audit.model import Document
 from audit.recorder import Recorder, place_text
 
 EXPECTED = expected()
-COLUMNS_TO_SETTLE = ("column_ambiguous", "no_header", "decimal_ambiguous", "date_ambiguous")
+COLUMNS_TO_SETTLE = ("column_ambiguous", "no_header", "decimal_ambiguous", "date_ambiguous", "setting_unknown")
 
 
 @pytest.mark.parametrize("name", sorted(EXPECTED))
@@ -56,15 +56,39 @@ ANSWERS = [
 ]
 
 
+# The same for what a row above spectra states, and the state of the spectrum in a column.
+SPECTRAL_ANSWERS = [
+    ("spectra with programmes above.csv", '"Programme" = "channel"', "C3:C7", {"channel": "2"}),
+    ("spectra with programmes above.csv", '"Programme" = "ignore"', "C3:C7", {}),
+    ("spectra with settings in words above.csv", '"Setting" = "scene"', "D5:D9",
+     {"serial": "PT-2", "ambient_C": "25.5", "scene": "warm dim"}),
+    ("spectra with settings in words above.csv", '"Setting" = "scene"', "B5:B9",
+     {"serial": "PT-1", "ambient_C": "25", "cct_setting_K": "3000", "level_percent": "50"}),
+]  # fmt: skip
+
+
+def answered(name, lines, folder):
+    """Return what comes out of a file with these lines in columns.toml beside it."""
+    (folder / name).write_bytes((FOLDER / name).read_bytes())
+    (folder / "columns.toml").write_text("\n".join([f'["{name}"]', *lines]), encoding="utf-8")
+    notes = Recorder(Document.nowhere())
+    papers, _ = read_answers([document(folder / "columns.toml"), document(folder / name)], notes)
+    assert notes.observations == []
+    return found_in(papers[0])
+
+
+@pytest.mark.parametrize(("name", "line", "place", "state"), SPECTRAL_ANSWERS)
+def test_an_answer_settles_what_a_row_above_spectra_states(name, line, place, state, tmp_path):
+    after = answered(name, [line], tmp_path)
+    assert {item.place: dict(item.state) for item in after.items}[place] == state
+    assert ("answer", line) in [(fact.what, fact.value) for fact in after.facts]
+    assert not [row for row in after.observations if "columns.toml" in row["ask"]]
+
+
 @pytest.mark.parametrize(("name", "lines", "wanted"), ANSWERS, ids=[f"{row[0]} {row[1][0]}" for row in ANSWERS])
 def test_an_answer_settles_its_question_for_good(name, lines, wanted, tmp_path):
     """The column is read, nothing is asked of it any more, and what was read before stands."""
-    (tmp_path / name).write_bytes((FOLDER / name).read_bytes())
-    (tmp_path / "columns.toml").write_text("\n".join([f'["{name}"]', *lines]), encoding="utf-8")
-    notes = Recorder(Document.nowhere())
-    papers, _ = read_answers([document(tmp_path / "columns.toml"), document(tmp_path / name)], notes)
-    assert notes.observations == []
-    before, after = found(FOLDER / name), found_in(papers[0])
+    before, after = found(FOLDER / name), answered(name, lines, tmp_path)
     readings = {(item.what, float(item.value), item.place) for item in after.items}
     assert any(item[::2] == wanted[::2] and item[1] == pytest.approx(wanted[1]) for item in readings)
     assert {item.place for item in after.items} > {item.place for item in before.items}
