@@ -67,8 +67,8 @@ FACTOR_OF = re.compile(r"k\s*\((?P<of>[^()]*(?:\([^()]*\)[^()]*)*)\)")
 EDITION = re.compile(
     r"\b(?:ANSI[/ ]?)?(?:IES[ -]?)?(?:(TM)-?(30)(-\d\d)?|(CIE) ?(224|13\.3)([:-]\d{4})?)(?![\d.])", re.IGNORECASE
 )
-# Regulation (EU) 2019/2015, Annex V: "..., expressed in W", "..., rounded to the nearest 100 K" behind the name.
-EXPRESSED = re.compile(r"(?P<words>.+?),? expressed in (?P<unit>\S+)", re.IGNORECASE)
+# Regulation (EU) 2019/2015, Annex V: "..., expressed in W", "... in W", "..., rounded to the nearest 100 K".
+EXPRESSED = re.compile(r"(?P<words>.+?),? (?:expressed )?in (?P<unit>\S+)", re.IGNORECASE)
 ROUNDED = re.compile(r",? rounded to .+", re.IGNORECASE)
 PAIR = re.compile(
     r"(?:[^()\[\]]*(?:chroma|colou?r|coord|CIE|farb|色)[^()\[\]]*[\s(\[])?[(\[]?"

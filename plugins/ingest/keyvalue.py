@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
-from audit.answers import used_by
+from audit.answers import IGNORE, answer_line, question, used_by
 from audit.numbers import parse_number
 from audit.sheets import Sheet, text_of
 from audit.units import is_unit
@@ -31,6 +31,7 @@ from plugins.ingest.kinds import known, numeric
 from plugins.ingest.labels import PREFIX, SETTING_HEADS, label_of, title_fields
 from plugins.ingest.metadata import STATE_KEYS
 from plugins.ingest.notebook import Notebook, clip, where
+from plugins.ingest.phrases import without_designations
 from plugins.ingest.reshape import field_heading, qualified
 from plugins.ingest.spectra import FEWEST, Spectra, misorder, refuse_order, wavelength_of
 from plugins.ingest.table import Unreadable, record, state
@@ -108,13 +109,14 @@ def _titles(text: str) -> bool:
 
 def _lone(lines: Lines, row: int, index: int, cells: Sequence[str]) -> None:
     """Sort a line with one cell: key and value in it, a key without a value, or free text."""
-    key, mark, value = cells[index].partition(":")
-    if mark and (known(key.strip()) or not (title_fields(cells[index]) or PREFIX.match(cells[index]))):
+    mark = without_designations(cells[index]).find(":")
+    key, value = cells[index][: max(mark, 0)], cells[index][mark + 1 :]
+    if mark >= 0 and (known(key.strip()) or not (title_fields(cells[index]) or PREFIX.match(cells[index]))):
         lines.pairs.append(Pair(row, key.strip(), value.strip(), index))
         return
     lines.free.append(row)
-    if index == 0 and len(cells) > VALUE and resolve(key).role != UNKNOWN:
-        lines.pairs.append(Pair(row, key, ""))
+    if index == 0 and len(cells) > VALUE and resolve(cells[0] if mark < 0 else key).role != UNKNOWN:
+        lines.pairs.append(Pair(row, cells[0] if mark < 0 else key, ""))
 
 
 def _several(sheet: Sheet, row: int, cells: Sequence[str], filled: Sequence[int]) -> list[Pair]:
@@ -243,12 +245,14 @@ def _state(notebook: Notebook, sheet: Sheet, columns: Sequence[Column], at: At) 
             return state(notebook, [column for column in columns if column.meaning.role == STATE], 0)
         except Unreadable as problem:
             blocked, why = problem.column, problem.why
+    choices = ("product", IGNORE) if blocked.meaning.target == "test_object" else (IGNORE,)
+    lines = blocked.lines or [answer_line(blocked.heading, choice) for choice in choices]
     notebook.remark(
         "rows_not_read",
         "major",
         f"nothing measured here is used, because '{clip(blocked.heading)}' says in which state it was measured"
         f" and can't be read: {why}",
-        "mend that key or its value",
+        f"mend that key or its value, or {question(notebook.recorder.document, lines)}",
         subject=blocked.heading,
         place=where(sheet, *at(blocked)),
     )

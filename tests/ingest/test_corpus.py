@@ -52,6 +52,7 @@ ANSWERS = [
     ("u v in between.csv", ['"u" = "u_prime"', '"v" = "v_prime"'], ("v_prime", 0.405, "C2")),
     ("stress table.csv", ['"celsius" = "case_C"', '"luminosity" = "flux_ratio [%]"'], ("flux_ratio", 98.4, "D5")),
     ("no header.csv", ['"column 1" = "serial"', '"column 2" = "cct [K]"'], ("cct", 3020, "B3")),
+    ("german keys.csv", ['"Prüfgegenstand" = "product"'], ("luminous_flux", 1210.5, "B4")),
     ("unknown columns.csv", ['"Frobnication (W)" = "input_power [W]"'], ("input_power", 7, "D2")),
 ]
 
