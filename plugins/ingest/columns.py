@@ -43,12 +43,13 @@ from plugins.ingest.headings import (
     resolve_answer,
 )
 from plugins.ingest.marks import NAMES
-from plugins.ingest.notebook import Notebook, clip, where
+from plugins.ingest.notebook import MAX_EXAMPLES, MAX_LINES, Notebook, clip, some, where
 
 __all__ = ["At", "Column", "make_columns", "remark_unused", "settle_doubles", "understand", "unreadable_state"]
 
 AGREE = 1e-3  # of the value: two columns in different units (lx and fc) say the same
 SATURATION = re.compile(r"^(?:saturation|sat\.?)(?![\w ]*set)", re.IGNORECASE)
+VARIABLE = re.compile(r"-?\d[\d.,]*")  # numbers alone differ between columns that are unread for the same cause
 STATE_NUMBERS = frozenset(name for name, kind in POINT_FIELDS.items() if kind == NUMBER)
 NAME_IT = "name the column after one quantity (as the quantity register does), with its unit in brackets"
 RIGHT = "nothing, if that is right; otherwise say in columns.toml what the column means"
@@ -183,6 +184,7 @@ def _use(notebook: Notebook, key: str, sheet: Sheet, at: tuple[int, int], raw: s
 def remark_unused(columns: Sequence[Column], notebook: Notebook, sheet: Sheet, at: At) -> None:
     """Say which columns aren't read and why; a column without any value needs no word."""
     measured = {column.meaning.target for column in columns if column.meaning.role == READING}
+    alike: dict[tuple[Any, ...], list[Column]] = {}
     for column in columns:
         meaning, place, example = column.meaning, where(sheet, *at(column)), column.example
         if example is None:
@@ -192,26 +194,43 @@ def remark_unused(columns: Sequence[Column], notebook: Notebook, sheet: Sheet, a
         elif meaning.role == LISTED and meaning.target == "listed":
             notebook.listed(column.heading, example, place)
         elif meaning.role in (AMBIGUOUS, REFUSED) and meaning.why:
-            _remark_unreadable(column, measured, notebook, place)
+            cause = VARIABLE.sub("", meaning.why) if not meaning.answer else column.heading
+            may = meaning.candidates if not meaning.target else ()  # of several meanings: the others name their own
+            key = (meaning.role, cause, may, column.asked, len(meaning.choices), _tier(meaning, measured))
+            alike.setdefault(key, []).append(column)
         elif meaning.role in (SPECTRAL, WAVELENGTH):
             why = f"'{clip(column.heading)}' is a heading of spectra, but no column of wavelengths stands beside it"
             notebook.remark("column_not_read", "major", why, "give each wavelength its own row or column", place=place)
+    for (*_, tier), like in alike.items():
+        place = "; ".join(where(sheet, *at(column)) for column in like[:MAX_EXAMPLES])
+        place += f" and {len(like) - MAX_EXAMPLES} more" if len(like) > MAX_EXAMPLES else ""
+        _remark_unreadable(like, tier, notebook, place)
 
 
-def _remark_unreadable(column: Column, measured: set[str], notebook: Notebook, place: str) -> None:
-    meaning, heading = column.meaning, column.heading
-    lines = column.lines
-    ask = question(notebook.recorder.document, lines) if lines else NAME_IT
-    if meaning.role == REFUSED:
-        known = f" is recognised as {meaning.target}, but" if meaning.target else ""
-        message = f"'{clip(heading)}'{known} isn't used: {meaning.why}"
-        notebook.remark("column_not_read", "major", message, ask, subject=meaning.target or heading, place=place)
-        return
+def _tier(meaning: Meaning, measured: set[str]) -> str:
+    """Return how much a column that a person has to settle matters: beside the same quantity, measured, little."""
     bears = bool({meaning.target, *meaning.targets} & (quantity_register().keys() | STATE_NUMBERS))
-    tier = "major" if bears and meaning.target not in measured else "minor"
-    may = f". It may mean: {', '.join(meaning.candidates)}" if meaning.candidates else ""
-    message = f"'{clip(heading)}' isn't used: {meaning.why}{may}"
-    notebook.remark("column_ambiguous", tier, message, ask, subject=meaning.target or heading, place=place)
+    return "major" if meaning.role == REFUSED or (bears and meaning.target not in measured) else "minor"
+
+
+def _remark_unreadable(columns: Sequence[Column], tier: str, notebook: Notebook, place: str) -> None:
+    """Say why columns that are alike can't be used, and which lines of columns.toml settle them."""
+    meaning, heading = columns[0].meaning, columns[0].heading
+    lines = list(dict.fromkeys(line for column in columns for line in column.lines))
+    which = "for each of them the line that is true" if len(columns) > 1 and not columns[0].asked else ""
+    most = max(MAX_LINES // max(len(columns[0].lines), 1), 1) * len(columns[0].lines)
+    left = len(lines) - most
+    ask = question(notebook.recorder.document, lines[:most], which) if lines else NAME_IT
+    ask += f"\n# and so on for {left // len(columns[0].lines)} more" if left > 0 else ""
+    shown = some([f"'{clip(column.heading)}'" for column in columns])
+    targets = some(list(dict.fromkeys(column.meaning.target for column in columns if column.meaning.target)))
+    aren_t = "isn't used" if len(columns) == 1 else "aren't used"
+    known = f" {'is' if len(columns) == 1 else 'are'} recognised as {targets}, but"
+    message = f"{shown}{known if meaning.role == REFUSED and targets else ''} {aren_t}: {meaning.why}"
+    rule = "column_not_read" if meaning.role == REFUSED else "column_ambiguous"
+    if meaning.role == AMBIGUOUS and meaning.candidates and len({column.meaning.candidates for column in columns}) == 1:
+        message += f". {'It' if len(columns) == 1 else 'They'} may mean: {', '.join(meaning.candidates)}"
+    notebook.remark(rule, tier, message, ask, subject=meaning.target or heading, place=place)
 
 
 def unreadable_state(columns: Sequence[Column]) -> Column | None:

@@ -65,7 +65,7 @@ SERIAL_WORDS = (
     r"éch(?:antillon)?|muestra|campione|样品"
 )
 SERIAL = re.compile(
-    rf"(?:\b|_)(?:{SERIAL_WORDS})(?:[\s:#._№-]+(?:no\.?|nr\.?|#)?\s*|(?=\d))([A-Za-z]{{0,5}}[-_/]?\d[\w/-]*|(?-i:[A-Z]))(?!\w)",
+    rf"(?:\b|_)(?:{SERIAL_WORDS})(?:[\s:#._№-]+(?:n[or](?![\w-])\.?|#)?\s*|(?=\d))([A-Za-z]{{0,5}}[-_/]?\d[\w/-]*|(?-i:[A-Z]))(?!\w)",
     re.IGNORECASE,
 )
 IDENTIFIER = re.compile(r"#?\s*(?=[\w/.-]*\d)[A-Za-z]{0,6}[\w/-]{0,16}|[A-Z]")
