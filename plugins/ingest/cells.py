@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -25,7 +26,7 @@ from audit.register import quantity_register
 from audit.sheets import text_of
 from audit.units import conversion, is_unit
 from audit.units import fold as fold_unit
-from plugins.ingest.headings import READING, UNCERTAINTY, Meaning
+from plugins.ingest.headings import COVERAGE, HOUSE_K, READING, UNCERTAINTY, Meaning
 
 NO_VALUE = frozenset({"", "-", "--", "---", "----", "–", "––", "—", "−", "…", "/", "n/a", "n.a.", "na", "n. a.",
                       "k. a.", "unknown", "not measured", "not tested", "not applicable", "not available", "n/m",
@@ -34,8 +35,11 @@ MAX_FRACTION = 1.5  # a flux maintenance of 1.02 is a fraction; in per cent noth
 KINDS = {
     BETWEEN: "is a range, which is no reading",
     SEVERAL: "lists several values, and which was measured isn't said",
-    INEXACT: "holds a value and its uncertainty: give the uncertainty a column of its own",
+    INEXACT: "holds a value and its uncertainty, which can't be told apart: give the uncertainty a column of its own",
 }
+PLUS_MINUS = re.compile(r"\s*(?:±|\+\s*/\s*[-−–]|\+[-−])\s*")
+IN_BRACKETS = re.compile(r"\(([^()]+)\)\s*(.*)")  # (3012 ± 28) K
+PERCENTAGES = ("%", "1", "index")  # units of quantities of which per cent may be a share or points
 
 
 @dataclass(frozen=True)
@@ -47,6 +51,8 @@ class Number:
     problem: str = ""
     fraction: bool = False  # a bare number that may be a fraction, where per cent is meant
     remark: str = ""  # words behind the number, kept beside it
+    uncertainty: float = math.nan  # expanded, k = 2, where the cell states it behind the value
+    doubt: str = ""  # why what stands behind the value isn't used
 
 
 NOTHING = Number()
@@ -64,6 +70,8 @@ def number(cell: Any, meaning: Meaning, decimal: str = ".") -> Number:
     """
     if not has_value(cell):
         return NOTHING
+    if isinstance(cell, str) and PLUS_MINUS.search(cell, 1) and (both := _with_uncertainty(cell, meaning, decimal)):
+        return both
     found = _value(cell, decimal)
     if found and found.qualifier == "±" and meaning.role == UNCERTAINTY:
         found = Value(PLAIN, found.value, found.resolution, found.unit)
@@ -78,6 +86,42 @@ def number(cell: Any, meaning: Meaning, decimal: str = ".") -> Number:
     per_cent = fold_unit(meaning.spelled_unit or meaning.unit) == "%" and not found.unit
     fraction = per_cent and abs(found.value) <= MAX_FRACTION
     return Number(value, found.resolution * abs(convert.factor), fraction=fraction, remark=found.remark)
+
+
+def _with_uncertainty(cell: str, meaning: Meaning, decimal: str) -> Number | None:
+    """Return a value and what stands behind it (`3012 ± 28 K`, `95.2 +/- 2 %`), None where they can't be told apart.
+
+    Behind a reading that is its expanded uncertainty, with the k that the cell or the heading states; a state keeps it
+    as a remark. A unit behind both is that of both; per cent is a share of a value that isn't in per cent itself.
+    """
+    factor = COVERAGE.search(cell)
+    text = (cell[: factor.start()] + cell[factor.end() :]).strip() if factor else cell.strip()
+    if wrapped := IN_BRACKETS.fullmatch(text):
+        text = f"{wrapped[1]} {wrapped[2]}"
+    parts = PLUS_MINUS.split(text)
+    first, second = (_value(part, decimal) for part in parts) if len(parts) == 2 else (None, None)
+    if not first or not second or {first.kind, second.kind} != {PLAIN} or meaning.role == UNCERTAINTY:
+        return None
+    share = fold_unit(second.unit) == "%" and (bool(first.unit) or meaning.unit != "%")
+    unit = "" if share or first.unit else second.unit
+    found = number(f"{parts[0]} {unit}".strip(), meaning, decimal)
+    if meaning.role != READING or found.problem:
+        return replace(found, remark=text[len(parts[0]) :].strip())
+    if share and meaning.unit in PERCENTAGES:
+        return replace(found, doubt=f"'{cell.strip()[:60]}': per cent of the value, or percentage points?")
+    try:
+        scale = abs(found.value) / 100 if share else _factor(second.unit or first.unit, meaning)
+    except ValueError as error:
+        return replace(found, doubt=f"in '{cell.strip()[:60]}' {error}")
+    expanded = second.value * scale * HOUSE_K / (float(factor[1]) if factor else meaning.coverage)
+    if expanded <= 0:
+        return replace(found, doubt=f"the uncertainty in '{cell.strip()[:60]}' isn't above zero")
+    return replace(found, uncertainty=expanded)
+
+
+def _factor(unit: str, meaning: Meaning) -> float:
+    """Return the factor from a unit, or from the heading's where none is given, to the house unit."""
+    return (conversion(unit, meaning.unit) if unit else meaning.conversion).factor
 
 
 def _value(cell: Any, decimal: str) -> Value | None:

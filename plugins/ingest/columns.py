@@ -171,6 +171,16 @@ def remark_settled(columns: Sequence[Column], notebook: Notebook, sheet: Sheet, 
         if column.mark.why:
             message = f"numbers are read with a decimal {NAMES[column.mark.decimal]}: {column.mark.why}"
             notebook.remark("decimal_mark", "note", message, RIGHT, subject="decimal mark", place=place)
+        if any(not math.isnan(found.uncertainty) for found in column.numbers):
+            notebook.alike(
+                "cell_with_uncertainty",
+                "note",
+                "what stands behind ± in the cells is taken as their expanded uncertainty"
+                f" (k = {meaning.coverage:g}, where neither the cell nor a column says another)",
+                f"'{clip(heading)}'",
+                "nothing, if that is right; otherwise give the uncertainty a column of its own, headed U(...) (k=...)",
+                place=place,
+            )
         for remark in dict.fromkeys(found.remark for found in column.numbers if found.remark):
             message = f"under '{clip(heading)}' the number is read, and '{clip(remark)}' behind it is kept as a remark"
             notebook.remark("cell_with_remark", "note", message, RIGHT, subject=meaning.target, place=place)

@@ -40,6 +40,7 @@ DOCUMENT_KEYS = (
 )  # fmt: skip
 READING, UNCERTAINTY, STATE, DOCUMENT = "reading", "uncertainty", "state", "document"
 WAVELENGTH, SPECTRAL, LISTED = "wavelength", "spectral", "listed"
+HOUSE_K = 2.0  # of expanded uncertainties that state no other
 COVERAGE_FACTOR = "coverage_factor"  # k of the uncertainties beside it
 AMBIGUOUS, REFUSED, UNKNOWN = "ambiguous", "refused", "unknown"
 PAIRED = "paired"  # two coordinates in one cell
@@ -106,7 +107,7 @@ class Meaning:
     spelled_unit: str = ""  # the unit that the heading states
     definition: str = ""
     relative: bool = False  # an uncertainty in per cent of the value
-    coverage: float = 2.0  # k of an uncertainty
+    coverage: float = HOUSE_K  # k of an uncertainty, in a column of its own or behind the values
     candidates: tuple[str, ...] = ()  # the readings that its words allow, for a person
     targets: tuple[str, ...] = ()  # and the targets among them
     why: str = ""  # why a heading that was recognised can't be used
@@ -209,6 +210,8 @@ def resolve(heading: str, layout: str = COLUMN) -> Meaning:
         return Meaning(COVERAGE_FACTOR, of.target)
     found = _uncertainty(bare, float(coverage[1]) if coverage else 0.0) or _plain(bare, layout)
     pair = PAIR.fullmatch(bare.translate(LOOKALIKES)) if found.role in (UNKNOWN, REFUSED) else None
+    if coverage and found.role == READING:
+        return replace(found, coverage=float(coverage[1]))
     return _paired(*filter(None, pair.groups())) if pair else found
 
 
@@ -258,7 +261,7 @@ def _uncertainty(text: str, coverage: float) -> Meaning | None:
             if of.role != READING:
                 continue
             standard = parts.get("letter") == "u" or (parts.get("kind") or "").lower() == "standard"
-            found = replace(of, role=UNCERTAINTY, coverage=coverage or (1.0 if standard else 2.0))
+            found = replace(of, role=UNCERTAINTY, coverage=coverage or (1.0 if standard else HOUSE_K))
             if parts["relative"]:
                 return replace(found, relative=True, spelled_unit="%")
             return _relative(found) if fold_unit(unit) == "%" else found

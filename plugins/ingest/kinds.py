@@ -33,7 +33,11 @@ HEADER_WITHIN = 60  # rows: how far below a table's end, or the sheet's beginnin
 LOOK_AHEAD = 8  # rows: how many may state settings above the headings of spectra
 SURE = 3  # quantities down the first column: so many make it a table on its side, whatever its corner says
 LOOK_BELOW = 40  # rows of a table that are looked at to tell what it is
-NUMERIC = re.compile(r"[<>≤≥~±]?\s*[+\-−]?\d[\d.,'’\s]*(?:[eE][+\-]?\d+)?(?:\s*[%°\w/µ℃′'\"]{1,5})?", re.ASCII)
+NUMERIC = re.compile(
+    r"[<>≤≥~±]?\s*[+\-−]?\d[\d.,'’\s]*(?:[eE][+\-]?\d+)?(?:\s*[%°\w/µ℃′'\"]{1,5})?"
+    r"(?:\s*(?:±|\+/-)\s*\d[\d.,]*(?:\s*[%°\w/µ℃]{1,5})?)?",
+    re.ASCII,
+)
 UNIT_WORDS = frozenset({"", "-", "–", "—", *UNIT_HEADINGS})
 
 

@@ -24,7 +24,7 @@ from plugins.ingest.columns import (
     unreadable_state,
 )
 from plugins.ingest.coverage import apply_coverage
-from plugins.ingest.headings import COLUMN, DOCUMENT, READING, STATE, UNCERTAINTY, UNKNOWN, Meaning
+from plugins.ingest.headings import COLUMN, DOCUMENT, HOUSE_K, READING, STATE, UNCERTAINTY, UNKNOWN, Meaning
 from plugins.ingest.kinds import numeric, only_cell
 from plugins.ingest.labels import claims, is_summary
 from plugins.ingest.notebook import Notebook, clip, where
@@ -32,6 +32,7 @@ from plugins.ingest.reshape import ALSO_STATE, remark_claimed, remark_summary
 from plugins.ingest.spectra import Spectra, misorder, refuse_order, wavelength_run
 from plugins.ingest.titles import Stated, settle
 
+SAME_UNCERTAINTY = 0.1  # of an uncertainty: it is printed to a digit or two
 CORRECT = "correct the cell, or leave it blank if there is no value"
 
 
@@ -283,17 +284,24 @@ def _not_a_number(notebook: Notebook, column: Column, problem: str, place: str) 
 def _expanded(
     notebook: Notebook, sheet: Sheet, uncertainties: Mapping[str, Column], reading: Column, item: int, at: At
 ) -> float:
-    """Return the expanded uncertainty (k = 2) stated for a reading, NaN where none is."""
-    column = uncertainties.get(reading.meaning.target)
-    if column is None:
-        return math.nan
+    """Return the expanded uncertainty (k = 2) stated for a reading, in its cell or a column, NaN where none is."""
+    column, own = uncertainties.get(reading.meaning.target), reading.numbers[item]
+    if own.doubt:
+        _not_a_number(notebook, reading, own.doubt, where(sheet, *at(reading)))
+    if column is None or column.numbers[item] is NOTHING:
+        return own.uncertainty
     found = column.numbers[item]
     if found.problem or found.value <= 0:
         problem = found.problem or f"the uncertainty '{clip(column.cells[item])}' isn't above zero"
         _not_a_number(notebook, column, problem, where(sheet, *at(column)))
         return math.nan
-    scale = abs(reading.numbers[item].value) / 100 if column.meaning.relative else 1.0
-    return found.value * scale * 2.0 / column.meaning.coverage
+    scale = abs(own.value) / 100 if column.meaning.relative else 1.0
+    expanded = found.value * scale * HOUSE_K / column.meaning.coverage
+    if not math.isnan(own.uncertainty) and not math.isclose(expanded, own.uncertainty, rel_tol=SAME_UNCERTAINTY):
+        why = f"states another uncertainty than '{clip(reading.cells[item])}' does: neither is used"
+        _not_a_number(notebook, column, f"'{clip(column.cells[item])}' {why}", where(sheet, *at(column)))
+        return math.nan
+    return expanded
 
 
 def _read_spectra(
