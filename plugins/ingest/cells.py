@@ -169,17 +169,26 @@ def decimal_comma(cells: Sequence[Any]) -> bool:
     return "," in proofs and not any(isinstance(cell, str) and "." in cell for cell in cells)
 
 
-def as_numbers(cells: Sequence[Any]) -> np.ndarray | None:
-    """Return cells as floats, or None where any of them isn't a finite number printed in the usual way."""
+def as_numbers(cells: Sequence[Any], decimal: str = "") -> np.ndarray | None:
+    """Return cells as floats, or None where any of them isn't a finite number printed in the usual way.
+
+    `decimal`: the mark of the cells that don't prove another one, where a person or the rest of the table says it.
+    """
     try:
         if isinstance(cells[0], str):
             text = "".join(cells)
-            if "_" in text or not text.isascii():  # float() takes 1_000 and digits of other scripts
-                raise ValueError
+            if "_" in text or not text.isascii() or (decimal == "," and "." in text):
+                raise ValueError  # float() takes 1_000 and digits of other scripts, and every point for a decimal one
         values = np.fromiter(map(float, cells), np.float64, len(cells))
     except (TypeError, ValueError):
-        decimal = "," if decimal_comma(cells) else "."
-        found: list[Printed | None] = [parse_number(cell, decimal) for cell in cells]  # a typographic minus, blanks
+        proofs = {mark_evidence(cell).decimal for cell in cells} - {""}
+        mark = next(iter(proofs)) if len(proofs) == 1 else decimal or "."
+        found: list[Printed | Value | None] = [
+            parse_number(cell, mark) for cell in cells
+        ]  # a typographic minus, blanks
+        if None in found and decimal:
+            marked = [parse_value(cell, mark) for cell in cells]
+            found = [each if each and each.kind == PLAIN and not each.unit else None for each in marked]
         if None in found:
             return None
         values = np.array([printed.value for printed in found if printed])

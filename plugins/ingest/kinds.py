@@ -150,7 +150,7 @@ def tells_spectra(first: str, answers: Mapping[str, str]) -> bool:
 
 
 def _wavelengths_below(cells: Sequence[Any]) -> bool:
-    values = [found.value for cell in cells if (found := parse_number(cell))]
+    values = [found.value for cell in cells if (found := parse_number(cell) or parse_number(cell, ","))]
     return (bool(values) and all(value >= 100 for value in values)) or any(0.1 < value < 3 for value in values)
 
 

@@ -12,7 +12,7 @@ from typing import Any
 from audit.model import NUMBER, POINT_FIELDS
 from audit.sheets import Sheet, text_of
 from plugins.ingest.blocks import Block
-from plugins.ingest.cells import NOTHING, has_value
+from plugins.ingest.cells import NOTHING, decimal_comma, has_value
 from plugins.ingest.columns import (
     At,
     Column,
@@ -311,7 +311,8 @@ def _read_spectra(
     if wrong := misorder(list(run.values())):
         refuse_order(notebook, sheet, (0, indices[wrong - 1]), (0, indices[wrong]))
         return
-    spectra = Spectra(notebook, sheet, list(run.values()), named=_named(sheet, run))
+    proven = partial(_proven, [[sheet.rows[0][at] for at in indices], *(sheet.rows[row] for row, _ in points)])
+    spectra = Spectra(notebook, sheet, list(run.values()), named=_named(sheet, run), proven=proven)
     first, last = indices[0], indices[-1] + 1
     solid = all(b - a == 1 for a, b in pairwise(indices))
     for row, point in points:
@@ -323,6 +324,11 @@ def _read_spectra(
         else:
             _no_value(notebook, sheet, row)
     spectra.keep()
+
+
+def _proven(rows: Sequence[Sequence[Any]]) -> str:
+    """Return the decimal mark that any row of a table proves, "" where none does."""
+    return "," if any(map(decimal_comma, rows)) else ""
 
 
 def _named(sheet: Sheet, run: Mapping[int, float]) -> bool:

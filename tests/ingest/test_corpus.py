@@ -59,6 +59,7 @@ ANSWERS = [
 
 # The same for what a row above spectra states, and the state of the spectrum in a column.
 SPECTRAL_ANSWERS = [
+    ("spectra with lone commas.csv", 'decimal = ","', "B2:B6", {"serial": "SA-01"}),
     ("spectra with programmes above.csv", '"Programme" = "channel"', "C3:C7", {"channel": "2"}),
     ("spectra with programmes above.csv", '"Programme" = "ignore"', "C3:C7", {}),
     ("spectra with settings in words above.csv", '"Setting" = "scene"', "D5:D9",
@@ -84,6 +85,14 @@ def test_an_answer_settles_what_a_row_above_spectra_states(name, line, place, st
     assert {item.place: dict(item.state) for item in after.items}[place] == state
     assert ("answer", line) in [(fact.what, fact.value) for fact in after.facts]
     assert not [row for row in after.observations if "columns.toml" in row["ask"]]
+
+
+@pytest.mark.parametrize(("decimal", "total"), [(",", "6.18"), (".", "6180")])
+def test_an_answer_about_the_decimal_mark_holds_for_spectra(decimal, total, tmp_path):
+    """What proves its mark by itself, the spectrum with 0.021 in it, isn't asked about and isn't changed."""
+    after = answered("spectra with lone commas.csv", [f'decimal = "{decimal}"'], tmp_path)
+    assert [item.value.rpartition(" ")[2] for item in after.items] == [total, "3.035"]
+    assert ("answer", f'decimal = "{decimal}"') in [(fact.what, fact.value) for fact in after.facts]
 
 
 @pytest.mark.parametrize(("name", "lines", "wanted"), ANSWERS, ids=[f"{row[0]} {row[1][0]}" for row in ANSWERS])
