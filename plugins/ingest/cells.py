@@ -23,7 +23,7 @@ from audit.numbers import (
     parse_value,
 )
 from audit.register import quantity_register
-from audit.sheets import text_of
+from audit.sheets import FORMULA_WITHOUT_RESULT, text_of
 from audit.units import conversion, is_unit
 from audit.units import fold as fold_unit
 from plugins.ingest.headings import COVERAGE, HOUSE_K, READING, UNCERTAINTY, Meaning
@@ -37,6 +37,8 @@ KINDS = {
     SEVERAL: "lists several values, and which was measured isn't said",
     INEXACT: "holds a value and its uncertainty, which can't be told apart: give the uncertainty a column of its own",
 }
+ERROR = re.compile(r"#(?:N/A|N/V|NV|DIV/0!|REF!|BEZUG!|VALUE!|WERT!|NAME\?|NUM!|ZAHL!|NULL!|SPILL!|CALC!|FIELD!)")
+CALCULATE = "open the workbook in a spreadsheet program, let it calculate, and save it again"
 PLUS_MINUS = re.compile(r"\s*(?:±|\+\s*/\s*[-−–]|\+[-−])\s*")
 IN_BRACKETS = re.compile(r"\(([^()]+)\)\s*(.*)")  # (3012 ± 28) K
 PERCENTAGES = ("%", "1", "index")  # units of quantities of which per cent may be a share or points
@@ -132,8 +134,18 @@ def _value(cell: Any, decimal: str) -> Value | None:
     return parse_value(cell, decimal)
 
 
+def no_result(cell: Any) -> str:
+    """Return why a cell of a spreadsheet has nothing to say: its formula failed or wasn't calculated; "" otherwise."""
+    text = text_of(cell)
+    if text == FORMULA_WITHOUT_RESULT:
+        return f"a formula stands whose result isn't stored: {CALCULATE}"
+    return f"'{text}' is a spreadsheet's error" if ERROR.fullmatch(text) else ""
+
+
 def _problem(cell: Any, found: Value | None) -> str:
     text = text_of(cell)[:60]
+    if failed := no_result(cell):
+        return failed
     if found is None:
         return f"'{text}' is no number"
     if found.kind == BOUND:

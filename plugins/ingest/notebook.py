@@ -9,6 +9,7 @@ from audit.model import TEST_OBJECTS, Document
 from audit.recorder import Recorder, place_text
 from audit.sheets import Sheet, address, shown_as_per_cent, text_of
 from audit.standings import NOT_STATED, STANDINGS
+from plugins.ingest.cells import no_result
 from plugins.ingest.headings import LONGEST
 from plugins.ingest.metadata import (
     STANDING_SPELLINGS,
@@ -96,6 +97,10 @@ class Notebook:
     def document(self, key: str, cell: object, sheet: Sheet, row: int, column: int) -> None:
         """Keep what a cell says under a key about the document as a whole, once per different value."""
         at = sheet.at(row, column)
+        if failed := no_result(cell):
+            message, ask = f"the {key.replace('_', ' ')} isn't read: {failed}", "correct the cell"
+            self.remark("cell_without_result", "minor", message, ask, subject=key, place=where(sheet, row, column))
+            return
         self.pair(key, text_of(cell), sheet.name, at[0] + 1, address(*at))
 
     def free(self, cell: object, sheet: Sheet, row: int, column: int) -> None:

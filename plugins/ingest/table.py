@@ -12,7 +12,7 @@ from typing import Any
 from audit.model import NUMBER, POINT_FIELDS
 from audit.sheets import Sheet, text_of
 from plugins.ingest.blocks import Block
-from plugins.ingest.cells import NOTHING, decimal_comma, has_value
+from plugins.ingest.cells import NOTHING, decimal_comma, has_value, no_result
 from plugins.ingest.columns import (
     At,
     Column,
@@ -242,6 +242,8 @@ def state(notebook: Notebook, columns: Sequence[Column], item: int) -> dict[str,
                 raise Unreadable(column, found.problem)
             if not math.isnan(found.value):
                 fields[target] = found.value
+        elif failed := no_result(cell):
+            raise Unreadable(column, f"under '{clip(column.heading)}' {failed}")
         elif has_value(cell):
             try:
                 fields[target] = notebook.test_object(text_of(cell)) if target == "test_object" else text_of(cell)

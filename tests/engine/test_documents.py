@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import audit
+from audit.sheets import MAX_BYTES
 
 CLAIMS = "claim_id,quantity,relation,value\nC1,ra,at_least,90\n"
 HEADER = 'Report no.,LR-0431\nLaboratory,Fenside\nMethod,"LM-79-19, CIE 13.3-1995"\n'
@@ -42,3 +43,17 @@ def test_a_standing_in_the_wording_counts(tmp_path):
 def test_documents_with_one_report_number_are_one_test(tmp_path):
     done = run(tmp_path, one=HEADER + "\nserial,Ra\n1,95.0\n", two=HEADER + "\nserial,Rf\n1,90\n")
     assert set(done.evidence.documents["test"]) == {"LR-0431"}
+
+
+def test_files_that_are_too_large_are_neither_read_nor_hashed_and_no_copies_of_each_other(tmp_path):
+    for name in ("tide.csv", "ebb.csv"):
+        with (tmp_path / name).open("wb") as stream:
+            stream.truncate(MAX_BYTES + 1)  # sparse: no such bytes are written
+    done = run(tmp_path, one="serial,Ra\n1,95.0\n")
+    assert {each["path"]: bool(each["sha256"]) for each in done.report.inputs} == {
+        "claims.csv": True, "ebb.csv": False, "one.csv": True, "tide.csv": False,
+    }  # fmt: skip
+    refused = [each for each in done.observations if each["rule"] == "document_not_read"]
+    assert [each["document"] for each in refused] == ["ebb.csv", "tide.csv"]
+    assert all("200,000,001 bytes, more than the 200,000,000" in each["message"] for each in refused)
+    assert "document_copied" not in {each["rule"] for each in done.observations}
