@@ -129,7 +129,7 @@ def _body(sheet: Sheet, region: Region, answers: Mapping[str, str]) -> list[int]
                 body = _without_running_title(sheet, body)
                 fresh = False
                 continue
-            if (region.kind != ACROSS or fresh) and kinds.kind_at(sheet, row, answers):
+            if (region.kind not in (ACROSS, kinds.TIDY) or fresh) and kinds.kind_at(sheet, row, answers):
                 return _before_titles(sheet, body, row)
         fresh = False
         body.append(row)
@@ -172,6 +172,9 @@ def _key(cells: Sequence[Any]) -> bool:
 def _parts(sheet: Sheet, region: Region) -> list[Region]:
     """Return the tables that stand side by side, kept apart by columns that are blank from top to bottom."""
     texts = texts_of(sheet, region.header)
+    axes = [at for at, text in enumerate(texts) if resolve(text).role == WAVELENGTH]
+    if region.kind == kinds.LONG and len(axes) > 1 and axes[0] == 0:  # each spectrum beside its own wavelengths
+        return [replace(region, left=left, right=right) for left, right in pairwise([*axes, region.right])]
     rows = [*region.heads, *region.body]
     gaps = [
         at

@@ -52,6 +52,7 @@ USED = (READING, UNCERTAINTY, STATE, DOCUMENT, WAVELENGTH, SPECTRAL, COVERAGE_FA
 
 # Marks that look alike and that Unicode's own folding (NFKC) leaves apart.
 LOOKALIKES = str.maketrans(dict.fromkeys("′’‘`´ʹʼ", "'") | dict.fromkeys("⊿△∆▵", "Δ") | {"ɸ": "φ", "″": "''"})
+FULL_WIDTH = str.maketrans("（）［］｛｝／，：", "()[]{}/,:")
 SEPARATORS = re.compile(r"[\s_\-‐‑–—−.,:;#*\"()\[\]{}«»“”„]+")
 COORDINATE = re.compile(r"(?<![^\W\d_])([xyzuvXYZUV])(?![^\W\d_])")
 BRACKETS = re.compile(r"(?P<words>.+?)\s*[(\[{](?P<inner>[^()\[\]{}]*(?:\([^()]*\)[^()\[\]{}]*)?)[)\]}]")
@@ -202,7 +203,7 @@ def resolve(heading: str, layout: str = COLUMN) -> Meaning:
     """Return what a heading means. See LAYOUT_MEANS for `layout`."""
     if len(heading) > LONGEST:
         return Meaning(UNKNOWN)
-    text = " ".join(heading.split())
+    text = " ".join(heading.translate(FULL_WIDTH).split())
     coverage = COVERAGE.search(text)
     bare = (text[: coverage.start()] + text[coverage.end() :]).strip() if coverage else text
     bare = FOOTNOTE.sub("", ROUNDED.sub("", bare))

@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from audit.answers import used_by
-from audit.numbers import parse_number
+from audit.numbers import LOOKALIKES, parse_number
 from audit.sheets import Sheet, text_of
 from audit.units import is_unit
 from plugins.ingest.columns import NO_ANSWERS, understand
@@ -25,6 +25,7 @@ from plugins.ingest.labels import (
     is_summary,
     label_of,
 )
+from plugins.ingest.parts import uncertain
 from plugins.ingest.spectra import SHORTEST_NM, wavelength_of, wavelength_run
 from plugins.ingest.spectral_words import is_energy_per_nm
 
@@ -45,6 +46,7 @@ def numeric(cell: Any) -> bool:
     """Whether a cell holds a number, plain or as laboratories print it (41,8; >80; 12.1 W)."""
     if isinstance(cell, str):
         text = cell.strip()
+        text = text if text.isascii() else text.translate(LOOKALIKES)
         return bool(text) and len(text) < 40 and bool(NUMERIC.fullmatch(text)) and not text[0].isalpha()
     return isinstance(cell, int | float) and not isinstance(cell, bool)
 
@@ -175,9 +177,10 @@ def tidy_columns(sheet: Sheet, row: int, texts: Sequence[str]) -> tuple[int, int
     if len(values) != 1:
         return None
     for at, text in enumerate(texts):
-        if text.casefold() in CORNERS and at != values[0]:
+        if (at == 0 or text.casefold() in CORNERS) and at != values[0]:
             names = [name for name in _column(sheet, row + 1, at) if name]
-            if names and all(resolve(name).role in (READING, UNCERTAINTY) for name in names):
+            told = [name for name in names if resolve(name).role in (READING, UNCERTAINTY)]
+            if len(told) * 2 > len(names):
                 return at, values[0]
     return None
 
@@ -190,7 +193,8 @@ def _tidy(sheet: Sheet, row: int, texts: Sequence[str]) -> bool:
     others = [
         text for at, text in enumerate(texts) if text and at not in found and text.casefold() not in UNIT_HEADINGS
     ]
-    return len(set(names)) < len(names) or any(resolve(text).role == STATE for text in others)
+    apart = any(resolve(text).role == STATE or uncertain(text) for text in others)
+    return len(set(names)) < len(names) or apart
 
 
 def across(sheet: Sheet, row: int) -> bool:
@@ -207,7 +211,8 @@ def across(sheet: Sheet, row: int) -> bool:
     if run and WAVELENGTH in roles[:LOOK_AHEAD]:
         return False  # their headings stand in that row
     few = len(measured) < 2 and not (measured and stated)
-    odd = roles[0] == UNKNOWN and not _heads(names[0]) and len(measured) < SURE
+    named = any(resolve(name).target == "serial" for name in names[1:])  # the heads of the columns stand below
+    odd = roles[0] == UNKNOWN and not _heads(names[0]) and (named or len(measured) < SURE)
     if not run and (few or odd):
         return False
     if not run and max(Counter(names[index] for index in measured).values()) > 1:

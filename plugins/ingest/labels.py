@@ -40,9 +40,9 @@ SETTING_HEADS = frozenset({"setting", "settings", "condition", "conditions", "te
                            "operating point", "einstellung", "einstellungen", "betriebspunkt", "réglage"})  # fmt: skip
 # Headings of the column that holds row labels, or the corner of a table with quantities down: they say nothing.
 CORNERS = frozenset({"", "parameter", "parameters", "quantity", "quantities", "item", "property", "characteristic",
-                     "metric", "test item", "test parameter", "description", "symbol", "größe", "messgröße",
-                     "grandeur", "paramètre", "parámetro", "magnitud", "parametro", "grootheid", "参数", "项目",
-                     "measurement", "name", "label", "sample / parameter", "parameter / sample",
+                     "metric", "test item", "test parameter", "description", "symbol", "größe", "messgröße", "grösse",
+                     "messgrösse", "grandeur", "paramètre", "parámetro", "magnitud", "parametro", "grootheid", "参数",
+                     "项目", "measurement", "name", "label", "sample / parameter", "parameter / sample",
                      *SETTING_HEADS})  # fmt: skip
 UNIT_HEADINGS = frozenset({"unit", "units", "unit of measurement", "unit of measure", "einheit", "unité", "unités",
                            "unidad", "unidades", "unità", "eenheid", "单位", "[unit]", "dimension"})  # fmt: skip

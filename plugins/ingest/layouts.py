@@ -63,7 +63,7 @@ def canonical(notebook: Notebook, sheet: Sheet, region: Region, quantity: Callab
         return [headings_apart(notebook, labels_down(notebook, block, free=True))]
     block = _without_open_heads(notebook, make_block(sheet, region))
     if region.kind == TIDY:
-        return [labels_down(notebook, part, free=False) for part in spread(block)]
+        return [labels_down(notebook, part, free=False) for part in spread(notebook, block)]
     texts = [text_of(cell) for cell in block.rows[0]]
     run = wavelength_run(texts)
     if run and resolve(texts[0]).role == WAVELENGTH:  # a matrix of spectra, turned

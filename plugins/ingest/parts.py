@@ -79,6 +79,12 @@ def part(text: str) -> Part | None:
     return Part(kind, factor[1] if factor else "", unit.strip()) if kind else None
 
 
+def uncertain(text: str) -> bool:
+    """Whether a text heads uncertainties of whatever stands beside it."""
+    found = part(text)
+    return found is not None and found.kind in (EXPANDED, EXPANDED_RELATIVE, STANDARD)
+
+
 def parted(upper: Sequence[str], lower: Sequence[str]) -> dict[int, Part]:
     """Return index -> part of the columns that stand, value first, below the name of one measured quantity.
 

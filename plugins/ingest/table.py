@@ -134,7 +134,9 @@ def _read_rows(
     extra = _also_states(states, readings)
     points = []
     for item, row in enumerate(rows):
-        if (alone := only_cell(sheet.rows[row])) is not None and len(columns) > 1 and not spectral:
+        alone = only_cell(sheet.rows[row])
+        value = any(column.index == alone and not math.isnan(column.numbers[item].value) for column in readings)
+        if alone is not None and not value and len(columns) > 1 and not spectral:
             _line_of_text(notebook, sheet, row, alone, last=not _rows_follow(sheet, rows[item + 1 :]))
             continue
         names = _names(sheet, row, states, item)
