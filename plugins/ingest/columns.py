@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from audit.answers import answer_line, question, used_by
+from audit.answers import IGNORE, answer_line, question, used_by
 from audit.model import NUMBER, POINT_FIELDS
 from audit.register import quantity_register
 from audit.sheets import Sheet, text_of
@@ -44,6 +44,7 @@ from plugins.ingest.headings import (
 )
 from plugins.ingest.marks import NAMES
 from plugins.ingest.notebook import MAX_EXAMPLES, MAX_LINES, Notebook, clip, some, where
+from plugins.ingest.parts import part, uncertain
 
 __all__ = ["At", "Column", "make_columns", "remark_unused", "settle_doubles", "understand", "unreadable_state"]
 
@@ -74,6 +75,36 @@ def understand(headings: Sequence[Any], layout: str = COLUMN, answers: Mapping[s
             meanings[index] = Meaning(LISTED, "listed")
         elif hue and SATURATION.match(text):  # a detector may be saturated too
             meanings[index] = resolve(SATURATION.sub("saturation setting", text), layout)
+    return _beside(texts, meanings)
+
+
+def _beside(texts: Sequence[str], meanings: list[Meaning]) -> list[Meaning]:
+    """Return the meanings with those of uncertainties that don't say whose they are: U (k=2), right of a quantity.
+
+    Where each of several quantities has one of the same heading at its right, it is theirs; one alone is asked about.
+    """
+    open_roles = (AMBIGUOUS, LISTED, UNKNOWN)
+    found = {
+        index: said
+        for index, text in enumerate(texts)
+        if index and meanings[index - 1].role == READING and meanings[index].role in open_roles
+        if not meanings[index].answer and (said := part(text)) and uncertain(text) and (said.factor or len(text) > 3)
+    }
+    for index, said in found.items():
+        left = meanings[index - 1]
+        own = said.of(texts[index - 1]) + (f" [{said.unit}]" if said.unit and said.unit != left.spelled_unit else "")
+        meaning = resolve(own)
+        if meaning.role != UNCERTAINTY:
+            continue
+        if [texts[other] for other in found].count(texts[index]) > 1 and texts.count(texts[index]) == len(found):
+            why = f"it stands right of '{clip(texts[index - 1])}', as its likes do of other quantities"
+            meanings[index] = replace(meaning, settled=why)
+        else:
+            unit = f" [{meaning.spelled_unit}]" if meaning.spelled_unit and not meaning.relative else ""
+            kind = "relative uncertainty" if meaning.relative else "uncertainty"
+            choices = (f"{kind} of {meaning.target}{unit} (k={meaning.coverage:g})", IGNORE)
+            why = "it doesn't say whose uncertainty it is"
+            meanings[index] = Meaning(AMBIGUOUS, choices=choices, candidates=choices[:1], why=why)
     return meanings
 
 
@@ -163,7 +194,8 @@ def remark_settled(columns: Sequence[Column], notebook: Notebook, sheet: Sheet, 
         if meaning.answer:
             _use(notebook, meaning.answer, sheet, at(column), heading)
         if meaning.settled:
-            what = "not used" if meaning.role == LISTED else f"read as {meaning.target}"
+            of = "the uncertainty of " if meaning.role == UNCERTAINTY else ""
+            what = "not used" if meaning.role == LISTED else f"read as {of}{meaning.target}"
             message = f"'{clip(heading)}' is {what}: {meaning.settled}"
             notebook.remark("column_settled", "note", message, RIGHT, subject=heading, place=place)
         if column.mark.answered:
@@ -201,6 +233,8 @@ def remark_unused(columns: Sequence[Column], notebook: Notebook, sheet: Sheet, a
             continue
         if meaning.role == UNKNOWN:
             notebook.unknown(column.heading, example, place)
+        elif meaning.role == UNCERTAINTY and meaning.target not in measured:
+            notebook.listed(column.heading, f"{text_of(example)}, without the value", place)
         elif meaning.role == LISTED and meaning.target == "listed":
             notebook.listed(column.heading, example, place)
         elif meaning.role in (AMBIGUOUS, REFUSED) and meaning.why:

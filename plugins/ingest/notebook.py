@@ -163,8 +163,8 @@ class Notebook:
     def close(self) -> None:
         """Turn what was gathered into metadata and observations."""
         self._statements.settle(self)
-        for line, place in self._answers.items():
-            self.recorder.metadata(USED, line, self.place(*place))
+        for line, used in self._answers.items():
+            self.recorder.metadata(USED, line, self.place(*used))
         for (rule, tier, message, ask, subject), places in self._gathered.items():
             times = f" ({len(places)} times)" if len(places) > 1 else ""
             place = _first(places)

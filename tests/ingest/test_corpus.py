@@ -87,6 +87,17 @@ def test_an_answer_settles_what_a_row_above_spectra_states(name, line, place, st
     assert not [row for row in after.observations if "columns.toml" in row["ask"]]
 
 
+def test_the_lines_of_a_question_about_uncertainties_settle_them(tmp_path):
+    """Each question's own first line, as it stands there, is written into columns.toml."""
+    name = "uncertainty beside a value.csv"
+    asked = [row for row in found(FOLDER / name).observations if row["rule"] == "column_ambiguous"]
+    lines = [row["ask"].splitlines()[1] for row in asked]
+    assert len(lines) == 2
+    after = answered(name, lines, tmp_path)
+    assert {item.what: dict(item.state)["U"] for item in after.items} == {"cct": "30", "luminous_flux": "48.4"}
+    assert "column_ambiguous" not in {row["rule"] for row in after.observations}
+
+
 @pytest.mark.parametrize(("decimal", "total"), [(",", "6.18"), (".", "6180")])
 def test_an_answer_about_the_decimal_mark_holds_for_spectra(decimal, total, tmp_path):
     """What proves its mark by itself, the spectrum with 0.021 in it, isn't asked about and isn't changed."""
