@@ -183,7 +183,7 @@ class Document:
     path: str
     file: Path
     size: int
-    sha256: str
+    sha256: str  # "" of one that is too large to be read
     # What a person says should stand in a cell, to try it out: (sheet, address) -> text there, right text.
     corrections: Mapping[tuple[str, str], tuple[str, str]] = field(default_factory=dict, hash=False)
     # heading -> meaning, from columns.toml: what a person says of the document, no part of it
