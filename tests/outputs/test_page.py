@@ -352,3 +352,12 @@ def test_a_figure_that_cant_be_drawn_is_told_in_words(make_report, make_figure, 
 def test_many_figures_are_cut_and_say_so(make_report, make_figure):
     words = parsed(make_report(figures=[make_figure(product=str(n)) for n in range(page.MOST_FIGURES + 3)])).words
     assert "3 more figures left out of this page" in words
+
+
+def test_a_claim_tells_what_the_evidence_carries(report):
+    """The strongest honest claim stands under the finding, in the words of findings.json."""
+    told = {"definition": "", "lower": 91.0, "upper": None, "units": 2, "sentence": "Ra: at least 91 (each of 2 units)"}
+    findings = [dict(finding, strongest=[told]) for finding in report.findings[:1]]
+    html = page.write(dataclasses.replace(report, findings=findings)).decode()
+    assert html.count("<b>The evidence carries</b> Ra: at least 91 (each of 2 units).") == 1
+    assert "The evidence carries" not in page.write(report).decode()
