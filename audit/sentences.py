@@ -75,10 +75,12 @@ def ask(case: Case, claim: Claim, found: Match, outcome: Outcome) -> str:
         return (
             f"Which limit of {name} does its source lay down ({claim.source or 'not stated'})? It is unconfirmed here."
         )
-    if "definition not stated" in outcome.reasons and claim.criterion:
-        return f"By which definition was {name} measured: {wording.listing(list(quantity.definitions))}?"
     if "definition not stated" in outcome.reasons:
-        return f"Which definition does the claim on {name} use: {wording.listing(list(quantity.definitions))}?"
+        known = wording.listing(list(quantity.definitions))
+        choices = f": {known}?" if known else "?"
+        if claim.criterion:
+            return f"By which definition was {name} measured{choices}"
+        return f"Which definition does the claim on {name} use{choices}"
     if "sources disagree" in outcome.reasons:
         return (
             f"Two sources give {name} on different sides of the limit (see the evidence): which one is right, and why?"

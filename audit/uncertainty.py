@@ -2,8 +2,9 @@
 
 Expanded uncertainties have k = 2 (JCGM 100:2008, 6.2). A stated one counts for its reading, else for the
 same quantity at the same point of the same test, else the largest stated in that test. CCT, Duv, u' and v'
-take theirs from x and y by first-order propagation (JCGM 100:2008, 5.1.2). What remains is assumed from the
-quantity register, times the factor of the document's standing. Half a printed digit, rectangular, is added.
+take theirs from x and y by first-order propagation (JCGM 100:2008, 5.1.2); the error of a setting, from what was
+measured at it, since what is set has none. What remains is assumed from the quantity register, times the factor of the
+document's standing. Half a printed digit, rectangular, is added.
 """
 
 from __future__ import annotations
@@ -20,6 +21,8 @@ from audit.wording import COVERAGE_FACTOR
 
 Floats = NDArray[np.float64]
 PROPAGATED = ("cct", "duv", "u_prime", "v_prime")
+# The error of a setting -> what was measured; in the same unit, or in per cent of what was set.
+SETTING_ERRORS = {"cct_setting_error": ("cct", False), "relative_cct_setting_error": ("cct", True)}
 
 
 class Uncertainties(NamedTuple):
@@ -48,8 +51,9 @@ def uncertainties(evidence: Evidence, known: dict[str, Quantity]) -> Uncertainti
     total = np.where(assumed, absolute, stated)
     basis[assumed] = [f"assumed, standing: {standing}" for standing in readings["standing"].to_numpy()[assumed]]
     _propagate(readings, total, repeat, assumed, basis)
-    basis[np.isnan(total)] = "not known"
     rounding = readings["resolution"].fillna(0.0).to_numpy() / 2 / np.sqrt(3)
+    _lend(readings, total, repeat, assumed, basis, rounding)
+    basis[np.isnan(total)] = "not known"
     total_u = np.hypot(total / COVERAGE_FACTOR, rounding)
     repeat_u = np.hypot(np.where(np.isnan(repeat), 0.0, repeat) / COVERAGE_FACTOR, rounding)
     return Uncertainties(total_u, np.fmin(repeat_u, total_u), assumed & ~np.isnan(total), basis)
@@ -132,3 +136,31 @@ def _propagate(
         assumed[rows] = assumed[x] | assumed[y]
         basis[rows] = [f"propagated, x {x_from}, y {y_from}" for x_from, y_from in zip(basis[x], basis[y], strict=True)]
         wanted[rows] = False
+
+
+def _lend(
+    readings: pd.DataFrame,
+    total: Floats,
+    repeat: Floats,
+    assumed: NDArray[np.bool_],
+    basis: NDArray[np.object_],
+    rounding: Floats,
+) -> None:
+    """Fill in place what the computed errors of settings take from the readings in the same place."""
+    quantity = readings["quantity"].to_numpy(object)
+    wanted = np.isin(quantity.astype(str), list(SETTING_ERRORS)) & (readings["origin"] == "computed").to_numpy()
+    if not wanted.any():
+        return
+    value = readings["value"].to_numpy()
+    light = readings.groupby(["point_id", "spectrum_id", "place_id"], sort=False).ngroup().to_numpy()
+    for name, (measured, in_percent) in SETTING_ERRORS.items():
+        source = np.full(light.max() + 1, -1)
+        rows = np.flatnonzero(quantity == measured)
+        source[light[rows]] = rows
+        rows = np.flatnonzero(wanted & (quantity == name) & (source[light] >= 0))
+        lent = source[light[rows]]
+        scale = (100 + value[rows]) / np.abs(value[lent]) if in_percent else np.ones(len(rows))
+        for spread in (total, repeat, rounding):
+            spread[rows] = spread[lent] * scale
+        assumed[rows] = assumed[lent]
+        basis[rows] = [f"that of the {measured}: {text}" for text in basis[lent]]
