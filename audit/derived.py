@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from audit import wording
-from audit.model import Document, Evidence
+from audit.model import TEXT, Document, Evidence
 from audit.recorder import PLACE, Recorder, place_text
 from audit.tables import Grid, Tables, frame
 
@@ -23,7 +23,7 @@ class Computed:
 
     def __init__(self, evidence: Evidence, check: str):
         self.evidence, self.check = evidence, check
-        self._quantities: list[tuple[str, int]] = []  # name and count of values, aligned with _columns
+        self._quantities: list[tuple[str, int, str]] = []  # name, count of values, definition; aligned with _columns
         self._columns: list[tuple[np.ndarray, ...]] = []  # point_id, value, expanded uncertainty, spectrum_id, place_id
         self._notes = Recorder(Document.nowhere())
 
@@ -36,17 +36,22 @@ class Computed:
             yield rows, grid if whole else Grid(grid.wavelength_nm, grid.power[rows["row"].to_numpy()])
 
     def add(
-        self, rows: pd.DataFrame, values: Mapping[str, np.ndarray], expanded: Mapping[str, np.ndarray] | None = None
+        self,
+        rows: pd.DataFrame,
+        values: Mapping[str, np.ndarray],
+        expanded: Mapping[str, np.ndarray] | None = None,
+        definition: str = "",
     ) -> None:
         """Add quantity -> values (n,), one per row of the spectra or of `beside`; NaN (refused) gives no reading.
 
         `expanded`: quantity -> expanded uncertainties (n,) where they follow from stated ones, else NaN.
+        `definition`: of a quantity that has several, the one by which these are computed.
         """
         point, spectrum, place = (rows[name].to_numpy() for name in ("point_id", "spectrum_id", "place_id"))
         for quantity, value in values.items():
             known = ~np.isnan(value)
             spread = (expanded or {}).get(quantity, np.full(len(value), np.nan))
-            self._quantities.append((quantity, int(known.sum())))
+            self._quantities.append((quantity, int(known.sum()), definition))
             self._columns.append((point[known], value[known], spread[known], spectrum[known], place[known]))
 
     def remark(
@@ -87,8 +92,10 @@ class Computed:
         if not self._columns:
             return Tables({"readings": frame("readings", ()), "observations": notes})
         point, value, expanded, spectrum, place = (np.concatenate(parts) for parts in zip(*self._columns, strict=True))
-        names = list(dict.fromkeys(name for name, _ in self._quantities))
-        codes = np.repeat([names.index(name) for name, _ in self._quantities], [n for _, n in self._quantities])
+        names = list(dict.fromkeys(name for name, *_ in self._quantities))
+        counts = [count for _, count, _ in self._quantities]
+        codes = np.repeat([names.index(name) for name, *_ in self._quantities], counts)
+        definitions = np.repeat(np.array([text for *_, text in self._quantities], object), counts)
         readings = pd.DataFrame(
             {
                 "point_id": point,
@@ -97,7 +104,7 @@ class Computed:
                 "expanded_uncertainty": expanded,
                 "resolution": np.nan,
                 "origin": "computed",
-                "definition": "",
+                "definition": pd.array(definitions, dtype=TEXT),
                 "spectrum_id": spectrum,
                 "place_id": place,
             }

@@ -79,11 +79,10 @@ def ask(case: Case, claim: Claim, found: Match, outcome: Outcome) -> str:
         return (
             f"Which limit of {name} does its source lay down ({claim.source or 'not stated'})? It is unconfirmed here."
         )
-    if "definition not stated" in outcome.reasons and claim.criterion:
-        return f"By which definition was {name} measured: {wording.listing(list(quantity.definitions))}?"
     if "definition not stated" in outcome.reasons:
         definitions = list(outcome.admissible or quantity.definitions)
-        return f"Which definition does the claim on {name} use: {wording.listing(definitions, MOST_DEFINITIONS)}?"
+        choices = f": {wording.listing(definitions, MOST_DEFINITIONS)}?" if definitions else "?"
+        return f"Which definition does the claim on {name} use{choices}"
     if "sources disagree" in outcome.reasons:
         return (
             f"Two sources give {name} on different sides of the limit (see the evidence): which one is right, and why?"

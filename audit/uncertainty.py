@@ -3,8 +3,9 @@
 Expanded uncertainties have k = 2 (JCGM 100:2008, 6.2). A stated one counts for its reading, else for the
 same quantity at the same point of the same test, else the largest stated in that test. CCT, Duv, u', v', dominant and
 complementary wavelength and purity take theirs from x and y by first-order propagation (JCGM 100:2008, 5.1.2), and x
-and y worked out from u' and v' theirs from these. What remains is assumed from
-the quantity register, times the factor of the document's standing. Half a printed digit, rectangular, is added.
+and y worked out from u' and v' theirs from these; the error of a setting, from what was measured at it, since what is
+set has none. What remains is assumed from the quantity register, times the factor of the document's standing. Half a
+printed digit, rectangular, is added.
 """
 
 from __future__ import annotations
@@ -22,6 +23,8 @@ from audit.wording import COVERAGE_FACTOR
 Floats = NDArray[np.float64]
 PURITY = ("dominant_wavelength", "complementary_wavelength", "excitation_purity")
 PROPAGATED = ("cct", "duv", "u_prime", "v_prime", *PURITY)
+# The error of a setting -> what was measured; in the same unit, or in per cent of what was set.
+SETTING_ERRORS = {"cct_setting_error": ("cct", False), "relative_cct_setting_error": ("cct", True)}
 
 
 class Uncertainties(NamedTuple):
@@ -53,6 +56,7 @@ def uncertainties(evidence: Evidence, known: dict[str, Quantity]) -> Uncertainti
     total_u = np.hypot(total / COVERAGE_FACTOR, rounding)
     repeat_u = np.hypot(np.where(np.isnan(repeat), 0.0, repeat) / COVERAGE_FACTOR, rounding)
     _propagate(readings, total_u, repeat_u, rounding, assumed, basis)
+    _lend(readings, total_u, repeat_u, assumed, basis)
     basis[np.isnan(total_u)] = "not known"
     return Uncertainties(total_u, np.fmin(repeat_u, total_u), assumed & ~np.isnan(total_u), basis)
 
@@ -164,3 +168,26 @@ def _from_uv_prime(
     x, y = chromaticity.uv_prime_to_xy(u_prime, v_prime)
     u_x, u_y, correlation = chromaticity.xy_uncertainty(x, y, u_u_prime, u_v_prime)
     return {"x": u_x, "y": u_y} | chromaticity.propagate(x, y, u_x, u_y, correlation)
+
+
+def _lend(
+    readings: pd.DataFrame, total: Floats, repeat: Floats, assumed: NDArray[np.bool_], basis: NDArray[np.object_]
+) -> None:
+    """Fill in place what the computed errors of settings take from the readings in the same place."""
+    quantity = readings["quantity"].to_numpy(object)
+    wanted = np.isin(quantity.astype(str), list(SETTING_ERRORS)) & (readings["origin"] == "computed").to_numpy()
+    if not wanted.any():
+        return
+    value = readings["value"].to_numpy()
+    light = readings.groupby(["point_id", "spectrum_id", "place_id"], sort=False).ngroup().to_numpy()
+    for name, (measured, in_percent) in SETTING_ERRORS.items():
+        source = np.full(light.max() + 1, -1)
+        rows = np.flatnonzero(quantity == measured)
+        source[light[rows]] = rows
+        rows = np.flatnonzero(wanted & (quantity == name) & (source[light] >= 0))
+        lent = source[light[rows]]
+        scale = (100 + value[rows]) / np.abs(value[lent]) if in_percent else np.ones(len(rows))
+        for spread in (total, repeat):
+            spread[rows] = spread[lent] * scale
+        assumed[rows] = assumed[lent]
+        basis[rows] = [f"that of the {measured}: {text}" for text in basis[lent]]

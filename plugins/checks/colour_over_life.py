@@ -23,7 +23,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from audit import Check, Computed, Evidence, Tables, beside, hookimpl, quantity_register, wording
+from audit import Check, Computed, Evidence, Tables, hookimpl, quantity_register, wording
 from audit.model import POINT_FIELDS
 from audit.tables import frame
 from plugins.checks.colour_held import assess
@@ -105,7 +105,9 @@ def _pairs(evidence: Evidence) -> pd.DataFrame:
     """
     import pandas as pd
 
-    light = _chromaticities(evidence).merge(evidence.points, on="point_id")
+    from audit.lights import chromaticities
+
+    light = chromaticities(evidence).merge(evidence.points, on="point_id")
     light["test"] = light["document_id"].map(evidence.documents.set_index("document_id")["test"])
     light = light[light["hours"].notna()]
     own = ["test", *SERIES]
@@ -123,24 +125,6 @@ def _pairs(evidence: Evidence) -> pd.DataFrame:
     once["unknown"] = start > INITIAL_H
     later = once[(once["hours"] > start) & (size > 1)]
     return pd.DataFrame(later.reset_index(drop=True))
-
-
-def _chromaticities(evidence: Evidence) -> pd.DataFrame:
-    """Return u', v' of every light, from printed or computed u', v', else from x, y."""
-    import pandas as pd
-
-    from audit.quantities.chromaticity import xy_to_uv_prime
-    from audit.quantities.steps import possible
-
-    known = beside(evidence, ("u_prime", "v_prime"))
-    others = beside(evidence, ("x", "y"))
-    keys = ["point_id", "spectrum_id", "document_id"]
-    there = pd.MultiIndex.from_frame(known[keys])
-    others = others[~pd.MultiIndex.from_frame(others[keys]).isin(there)].copy()
-    others["u_prime"], others["v_prime"] = xy_to_uv_prime(others["x"].to_numpy(float), others["y"].to_numpy(float))
-    others.loc[~possible(others["x"].to_numpy(float), others["y"].to_numpy(float)), ["u_prime", "v_prime"]] = np.nan
-    columns = [*keys, "place_id", "u_prime", "v_prime"]
-    return pd.concat([known[columns], others[columns]], ignore_index=True)
 
 
 @hookimpl

@@ -1,0 +1,86 @@
+"""The lights of the evidence: what was measured of one light side by side, at its operating point and in its test.
+
+For checks that compare lights with each other or with their settings. A light is a spectrum, or what one document
+prints of one operating point (see `audit.derived.beside`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from audit.book import TOLERANCES, WHOLE
+from audit.derived import beside
+from audit.model import POINT_FIELDS, Evidence
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+FULL_PERCENT = 99.0  # a stated level from here is full output, as the tolerance of levels has it
+
+
+def lights(evidence: Evidence, names: Sequence[str]) -> pd.DataFrame:
+    """Return the lights that have all these quantities: the columns of `beside`, of the operating point, and `test`.
+
+    Of one operating point in one test, those from spectra count before those printed; the light of a single channel is
+    left out.
+    """
+    return at_points(evidence, beside(evidence, names))
+
+
+def at_points(evidence: Evidence, found: pd.DataFrame) -> pd.DataFrame:
+    """Return lights (columns of `beside`) with their operating points and tests, as `lights` does."""
+    found = found.merge(evidence.points, on="point_id")
+    found["test"] = found["document_id"].map(evidence.documents.set_index("document_id")["test"])
+    spectral = found["spectrum_id"] >= 0
+    better = spectral.groupby([found["test"], found["point_id"]]).transform("any")
+    whole = found["channel"].str.casefold().isin(("", *WHOLE))
+    return found[(spectral | ~better) & whole].reset_index(drop=True)
+
+
+def chromaticities(evidence: Evidence) -> pd.DataFrame:
+    """Return u', v' of every light, from printed or computed u', v', else from x, y.
+
+    Columns: point_id, spectrum_id, document_id, place_id, u_prime, v_prime.
+    """
+    import pandas as pd
+
+    from audit.quantities.chromaticity import xy_to_uv_prime
+    from audit.quantities.steps import possible
+
+    known = beside(evidence, ("u_prime", "v_prime"))
+    others = beside(evidence, ("x", "y"))
+    keys = ["point_id", "spectrum_id", "document_id"]
+    there = pd.MultiIndex.from_frame(known[keys])
+    others = others[~pd.MultiIndex.from_frame(others[keys]).isin(there)].copy()
+    others["u_prime"], others["v_prime"] = xy_to_uv_prime(others["x"].to_numpy(float), others["y"].to_numpy(float))
+    others.loc[~possible(others["x"].to_numpy(float), others["y"].to_numpy(float)), ["u_prime", "v_prime"]] = np.nan
+    columns = [*keys, "place_id", "u_prime", "v_prime"]
+    return pd.concat([known[columns], others[columns]], ignore_index=True)
+
+
+def series(found: pd.DataFrame, varying: Collection[str]) -> np.ndarray:
+    """Number lights (n,) so that those of one test share a number that differ at most in the `varying` fields."""
+    keys = ["test", *(name for name in POINT_FIELDS if name not in varying)]
+    return np.asarray(found.groupby(keys, dropna=False, sort=False).ngroup())
+
+
+def whole_and_new(found: pd.DataFrame) -> np.ndarray:
+    """Whether lights (n,) are the whole product's at full output, new and at 25 °C; what isn't stated is taken so."""
+    return np.asarray(
+        found["zone"].str.casefold().isin(("", *WHOLE))
+        & ~found["test_object"].isin(["package", "module"])
+        & ~(found["level_percent"] < FULL_PERCENT)
+        & ~(found["hours"] > 0)
+        & ~((found["ambient_C"] - 25.0).abs() > TOLERANCES["ambient_C"](25.0))
+    )
+
+
+def bearing(evidence: Evidence, found: pd.DataFrame) -> np.ndarray:
+    """Whether lights (n,) stand in documents that bear on a verdict: no simulation and no data sheet."""
+    from audit.standings import STANDINGS
+
+    standing = found["document_id"].map(evidence.documents.set_index("document_id")["standing"])
+    return np.asarray(standing.map({name: each.bears for name, each in STANDINGS.items()}), bool)
