@@ -28,7 +28,8 @@ class Mix:
     """The channels of one setting when new. Arrays (c,), in the order of `names`.
 
     `drive`: share of full drive, NaN where no level is stated together with a setting; `said`: the setting in words,
-    "" where the readings state none and each channel was measured at full drive; `lacking`: what a channel still needs.
+    "" where the readings state none and each channel was measured at full drive; `lacking`: what a channel still needs;
+    `whole`: x and y of the whole product in that setting when new, NaN where not read.
     """
 
     names: tuple[str, ...]
@@ -39,6 +40,7 @@ class Mix:
     said: str
     lacking: tuple[str, ...]
     rows: Rows
+    whole: tuple[float, float]
 
 
 @dataclass(frozen=True)
@@ -64,7 +66,7 @@ def mixes(book: Book, claim: Claim) -> list[Mix]:
     flux = light["luminous_flux"]
     flux = flux[_inside(book, claim, flux)]
     settings = book.groups(flux, WITHIN_SETTING)
-    found = [_mix(book, flux[settings == number], light) for number in dict.fromkeys(settings.tolist())]
+    found = [_mix(book, claim, flux[settings == number], light) for number in dict.fromkeys(settings.tolist())]
     stated = [mix for mix in found if mix.said]
     return sorted(stated or found, key=lambda mix: mix.said)
 
@@ -133,7 +135,7 @@ def _inside(book: Book, claim: Claim, rows: Rows) -> NDArray[np.bool_]:
     return fits
 
 
-def _mix(book: Book, flux: Rows, light: Mapping[str, Rows]) -> Mix:
+def _mix(book: Book, claim: Claim, flux: Rows, light: Mapping[str, Rows]) -> Mix:
     point = book.stated(int(flux[0]))
     said = wording.operating_point({name: point[name] for name in SETTING if name in point}, leave_out=())
     names = dict(zip(_named(book, flux).tolist(), book.effective("channel", flux).tolist(), strict=True))
@@ -159,8 +161,22 @@ def _mix(book: Book, flux: Rows, light: Mapping[str, Rows]) -> Mix:
             lacking.append(f"x and y of channel {name} when new")
         columns.append((xy[0], xy[1], float(book.value[own].mean()), drive))
     x, y, lumens, drives = np.array(columns).T
-    return Mix(tuple(names[key] for key in sorted(names)), x, y, lumens, drives, said, tuple(lacking),
-               np.unique(np.concatenate(rows)))  # fmt: skip
+    whole = (math.nan, math.nan)
+    if said:
+        whole = (_whole(book, claim.product, flux[:1], "x"), _whole(book, claim.product, flux[:1], "y"))
+    every = np.unique(np.concatenate(rows))
+    return Mix(tuple(names[key] for key in sorted(names)), x, y, lumens, drives, said, tuple(lacking), every, whole)
+
+
+def _whole(book: Book, product: str, at: Rows, axis: str) -> float:
+    """x or y of the whole product when new, in the setting of the reading `at` (1,); NaN where not read."""
+    rows = book.rows(product, axis)[0]
+    hours = book.field("hours", rows).astype(float)
+    new = np.isnan(hours) | (hours <= INITIAL_H)
+    rows = rows[book.bears[rows] & new & (book.effective("channel", rows) == "")]
+    first, *others = book.groups(np.concatenate([at, rows]), WITHIN_SETTING).tolist()
+    rows = rows[np.array(others, np.int64) == first]
+    return float(book.value[rows].mean()) if len(rows) else math.nan
 
 
 def _comparable(book: Book, claim: Claim, rows: Rows, is_part: bool) -> tuple[Rows, str]:

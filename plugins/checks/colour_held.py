@@ -19,7 +19,8 @@ Method
     when new (3 %), lognormal, 10,000 draws: both chosen (MEMORY).
 What it can't know
     Shift of a channel's own spectrum, driver, sensor and its drift, temperature in use, output that isn't proportional
-    to drive. Channels whose tests weren't handed in and that have a name of their own. Whether a red channel is
+    to drive. Channels that no document names, unless the light of the whole was measured in that setting when new: a
+    sum more than 0.01 in u'v' from it contradicts nothing. Whether a red channel is
     AlInGaP, if its name doesn't say so: the fit of TM-21 may then foretell too much loss. Between tested case
     temperatures nothing is worked out here.
 Sources
@@ -44,6 +45,7 @@ from audit.definitions import Meaning
 from audit.numbers import Span
 from audit.quantities import ageing
 from audit.quantities.channel_output import Exponential, Logarithmic, Output, Table, fit_logarithmic
+from audit.quantities.chromaticity import xy_to_uv_prime
 from audit.quantities.maintenance import tm21
 from audit.tables import frame
 
@@ -54,6 +56,7 @@ if TYPE_CHECKING:
 
 NAME = "colour_held"
 RATE_SPREAD, CHANNEL_SPREAD = 0.25, 0.03  # MEMORY (chosen): relative standard deviations between units
+APART = 0.01  # MEMORY (chosen): in u'v'; farther from the measured light the channels aren't all of it
 STEPS, EVERY = 60, 5  # hours of the nominal model; of the simulation every fifth
 MOST_OF_UNITS = 0.95
 ALINGAP = re.compile(r"al(in)?ga(in)?p")
@@ -222,6 +225,9 @@ def _aged(case: Case, claim: Claim, mix: Mix, outputs: dict[str, Followed], hour
         told,
     ]
     doubts = [f"channel {name}: {outputs[name].readings.doubt}" for name in mix.names if outputs[name].readings.doubt]
+    apart = _apart(mix, xyz)
+    if apart > APART:
+        doubts.append(f"their sum lies {apart:.4f} in u'v' from the light measured in that setting: one is missing?")
     if limit < hour:
         doubts.append(f"channel {mix.names[weakest_law]} is known to {_h(limit)} only: later hours aren't judged")
     if not mix.said and set(SETTING) & set(claim.conditions):
@@ -230,6 +236,13 @@ def _aged(case: Case, claim: Claim, mix: Mix, outputs: dict[str, Followed], hour
         float(value[-1]), float(units.deviation[-1]), float(units.share[-1]), tuple(doubts),
         ", ".join(part for part in parts if part),
     )  # fmt: skip
+
+
+def _apart(mix: Mix, xyz: np.ndarray) -> float:
+    """Distance in u'v' of the sum of the channels from the light measured in that setting; NaN where none was."""
+    total = xyz.sum(axis=0)
+    (u, whole_u), (v, whole_v) = xy_to_uv_prime(*np.column_stack([total[:2] / total.sum(), mix.whole]))
+    return math.hypot(u - whole_u, v - whole_v)
 
 
 def _closed_loop(case: Case, claim: Claim, mix: Mix, left: np.ndarray, hours: np.ndarray) -> tuple[np.ndarray, str]:

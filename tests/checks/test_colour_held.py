@@ -152,3 +152,14 @@ def test_hours_that_differ_between_channels(tmp_path):
     (finding,) = audit.run(tmp_path).findings
     assert finding["verdict"] == "contradicted"
     assert "G TM-21" in finding["method"]
+
+
+@pytest.mark.parametrize(("whole", "verdict"), [("0.3457,0.3585", "contradicted"), ("0.4400,0.4030", "overreaching")])
+def test_a_sum_that_is_not_the_light_measured_contradicts_nothing(tmp_path, whole, verdict):
+    """The channels' sum is x = 0.3457, y = 0.3585 (colour_drift_channels.csv)."""
+    audited(tmp_path, [OPEN], drives={"R": 70, "G": 80, "B": 50})
+    rows = ["serial,hours,CCT setting (K),x,y,standing", f"N1,0,5000,{whole},accredited report"]
+    (tmp_path / "LR-5 whole.csv").write_text("\n".join(rows) + "\n", encoding="utf-8")
+    (finding,) = audit.run(tmp_path).findings
+    assert finding["verdict"] == verdict
+    assert ("one is missing?" in finding["message"]) == (verdict == "overreaching")
