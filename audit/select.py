@@ -50,6 +50,9 @@ def select(book: Book, rows: Rows, fixed: Collection[str], lower: float, upper: 
     inside = meets(book.value, lower, upper)
     point = dict(zip(rows.tolist(), book.groups(rows, fixed).tolist(), strict=True))
     for group in split(rows, book.test[rows], np.array([point[row] for row in rows.tolist()])):
+        if len(group) == 1:  # nothing stands beside it
+            kept += group.tolist()
+            continue
         reported = group[~book.computed[group]]
         computed, worked_out = (
             group[book.computed[group] & of] for of in (book.spectral[group], ~book.spectral[group])
@@ -93,8 +96,8 @@ def _cant_be_paired(book: Book, reported: Rows) -> bool:
 
 def _compare_tests(book: Book, group: Rows, inside: NDArray[np.bool_], disagreeing: dict[int, int]) -> None:
     """Note for each reading the farthest one of another test that disagrees with it; linear in the readings."""
-    tests = np.unique(book.test[group])
-    if len(tests) == 1:
+    tests = np.unique(book.test[group]) if len(group) > 1 else ()
+    if len(tests) < 2:
         return
     apart: dict[int, float] = {}
     for test in tests:

@@ -94,7 +94,7 @@ def _projected(source: Source, inside: Inside, case_C: float, p: float, sets: tu
     tested_C = [case_C if alone else each.case_C for each in sets]
     found = interpolate(case_C, tested_C, [each.projection for each in sets], [source.drive_mA] * len(sets))
     used = [sets[i] for i in sorted({int(found.lower), int(found.upper)} - {-1})] or list(sets)
-    rows = np.concatenate([each.rows for each in used])
+    rows = np.concatenate([each.behind for each in used])
     free_current = inside.of_part and math.isnan(inside.drive_mA)
     above = "" if free_current else str(same_current(inside.drive_mA, source.drive_mA).texts)
     refused = str(found.refused)

@@ -9,6 +9,7 @@ its own: `lumen_maintenance` judges by it, and what a figure of a set needs (hou
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
@@ -38,8 +39,9 @@ MOST_DIGITS = 18
 class Tested:
     """One set: its readings, what it was tested at (NaN: not stated) and its projection, of shape ().
 
-    `units`: how many the projection rests on; `reasons`: why there is none, in words of the closed list; `serials`
-    (units,) name the rows of a Tm21, none for a set taken from a printed sheet.
+    `behind`: those of the readings that the projection rests on, of the fit and at 0 h; all where there is none.
+    `units`: how many it rests on; `reasons`: why there is none, in words of the closed list; `serials` (units,) name
+    the rows of a Tm21, none for a set taken from a printed sheet.
     """
 
     rows: Rows
@@ -49,6 +51,7 @@ class Tested:
     drive_mA: float
     projection: Projection
     units: int
+    behind: Rows
     serials: tuple[str, ...] = ()
 
     @property
@@ -86,11 +89,6 @@ class Source:
     drive_mA: float
     sets: tuple[Tested, ...]
 
-    @property
-    def rows(self) -> Rows:
-        """All readings behind the source."""
-        return np.concatenate([each.rows for each in self.sets])
-
 
 def tested_sets(book: Book, rows: Rows) -> list[Tested]:
     """Return the sets that these readings of flux maintenance are of, each projected by TM-21."""
@@ -102,29 +100,31 @@ def tested_sets(book: Book, rows: Rows) -> list[Tested]:
 
 def _tested(book: Book, rows: Rows) -> Tested:
     """One set. Units that no serial tells apart give no series: the set is refused."""
-    import pandas as pd
-
     from audit.book import NO_SERIAL
 
-    frame = pd.DataFrame(
-        {
-            "unit": book.unit[rows],
-            "hours": book.field("hours", rows).astype(float),
-            "repeat": book.field("repeat", rows).astype(str),
-            "ratio": book.value[rows] / 100,
-        }
-    )
-    frame = frame[frame["hours"].notna()]
+    hours = book.field("hours", rows).astype(float)
+    stated = np.isfinite(hours)
+    keys = zip(book.unit[rows], hours, book.field("repeat", rows), strict=True)
     # What stands twice for one unit and hour, and is no stated repeat, keeps its two columns: the kernel refuses them.
-    frame["again"] = frame.groupby(["unit", "hours", "repeat"]).cumcount()
-    order = sorted(frame["unit"].unique(), key=_natural)
-    table = frame.pivot_table(index="unit", columns=["hours", "again"], values="ratio", aggfunc="mean").reindex(order)
-    hours = table.columns.get_level_values(0).to_numpy(float) if len(frame) else np.array([])
-    projection = tm21(hours, table.to_numpy(float).reshape(len(order), len(hours)))
-    if (frame["unit"].eq(NO_SERIAL) & frame["again"].gt(0)).any():
+    again: Counter[tuple[str, float, str]] = Counter()
+    cells: dict[tuple[str, tuple[float, int]], list[float]] = {}
+    for key, ratio, known in zip(keys, book.value[rows] / 100, stated, strict=True):
+        if known:
+            unit, hour, _ = key
+            cells.setdefault((unit, (float(hour), again[key])), []).append(float(ratio))
+            again[key] += 1
+    order = sorted({unit for unit, _ in cells}, key=_natural)
+    columns = sorted({column for _, column in cells})
+    flux = np.full((len(order), len(columns)), np.nan)
+    row_of, column_of = ({name: at for at, name in enumerate(names)} for names in (order, columns))
+    for (unit, column), ratios in cells.items():
+        flux[row_of[unit], column_of[column]] = sum(ratios) / len(ratios)
+    projection = tm21([hour for hour, _ in columns], flux)
+    if any(unit == NO_SERIAL and count > 1 for (unit, _, _), count in again.items()):
         text = "the units have no serial numbers that tell their readings apart: ask for them"
         projection = replace(projection, refused=np.full((), text, dtype=object))
     first = int(rows[0])
+    fitted_from = float(projection.window_h[0]) - rules.TOLERANCE_H
     return Tested(
         rows,
         str(book.field("product", rows[:1])[0]),
@@ -133,6 +133,7 @@ def _tested(book: Book, rows: Rows) -> Tested:
         _lowest(book, "drive_mA", rows),
         projection,
         int(projection.n),
+        rows if str(projection.refused) else rows[(hours == 0) | (hours >= fitted_from)],
         tuple(order),
     )
 
@@ -191,6 +192,7 @@ def _printed(book: Book, rows: Rows, at: dict[object, int]) -> Tested:
         _lowest(book, "drive_mA", rows),
         projection,
         units,
+        rows,
     )
 
 

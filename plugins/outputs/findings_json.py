@@ -106,6 +106,8 @@ def _chosen(row: Mapping[str, Any], keys: Sequence[str]) -> dict[str, Any]:
 
 def _plain(value: Any) -> Any:
     """Return `value` as json's own types; whole numbers stay whole, NaN and infinities become None."""
+    if type(value) is str:  # most of them are
+        return value
     if isinstance(value, Mapping):
         return {str(key): _plain(each) for key, each in value.items()}
     if isinstance(value, list | tuple):
