@@ -5,7 +5,7 @@ from __future__ import annotations
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
-from audit.figures import Axis, Figure, Mark
+from audit.figures import Axis, Figure, Mark, over_hours
 from audit.hooks import hookimpl, hookspec
 from audit.model import (
     Check,
@@ -53,6 +53,7 @@ __all__ = [
     "beside",
     "hookimpl",
     "hookspec",
+    "over_hours",
     "place_text",
     "quantity_register",
     "run",

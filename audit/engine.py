@@ -229,8 +229,21 @@ def judge(case: Case, plugins: Plugins, notes: Recorder) -> tuple[list[dict[str,
         findings |= {finding["claim_id"]: finding for finding in own}
         figures += _valid_figures(check, shown, notes)
         notes.adopt(tables.get("observations", case.evidence.observations[:0]).to_dict("records"))
-    judged = [findings.get(claim.claim_id) or judge_claim(case, claim) for claim in case.claims]
+    judged = [findings.get(claim.claim_id) or _judged_claim(case, claim, giver, notes) for claim in case.claims]
     return _valid_findings(pd.DataFrame(judged, dtype=object)), figures
+
+
+def _judged_claim(case: Case, claim: Claim, giver: Mapping[str, Check], notes: Recorder) -> dict[str, Any]:
+    """Return the finding on a claim. Where its check fails to assess it, readings alone judge it, and that is said."""
+    name = claim.quantity.name
+    try:
+        return judge_claim(case, claim)
+    except Exception as error:
+        if name not in case.assessors:
+            raise
+        _check_failed(giver[name], error, notes)
+        plain = {other: assess for other, assess in case.assessors.items() if other != name}
+        return judge_claim(replace(case, assessors=plain), claim)
 
 
 def _valid_figures(check: Check, shown: Sequence[object], notes: Recorder) -> list[Figure]:

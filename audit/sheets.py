@@ -293,9 +293,17 @@ def _examine(raw: bytes) -> dict[str, dict[str, str]]:
                         if texts and not name:
                             _refuse_unseen(entry, texts)
                         unseen[name] = texts
-    except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError) as error:
+    except (zipfile.BadZipFile, zlib.error, EOFError) as error:
         raise Refusal(
             "the workbook is cut off or damaged", ask="ask the sender for a whole copy of the file"
+        ) from error
+    except (
+        NotImplementedError,
+        RuntimeError,
+    ) as error:  # how zipfile says: packed in a way it doesn't know; a password
+        raise Refusal(
+            "the workbook is locked with a password or packed in a way that can't be read",
+            ask="open it in a spreadsheet program and save it anew, without a password",
         ) from error
     if unpacked > MAX_BYTES or unpacked > MAX_UNPACK_RATIO * max(len(raw), 10_000):
         raise Refusal(

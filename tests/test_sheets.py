@@ -212,3 +212,23 @@ def test_a_file_that_changed_is_read_again(document):
 def test_sheets_load_neither_pandas_nor_openpyxl():
     code = "import sys, audit.sheets; print(sorted({'pandas', 'openpyxl', 'python_calamine'} & set(sys.modules)))"
     assert subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout == "[]\n"
+
+
+def test_a_workbook_behind_a_password_or_packed_strangely_says_so(document):
+    """Bit 0 of an entry's flags is encryption (PKWARE APPNOTE 4.4.4); method 97 is one that zipfile doesn't know."""
+    stream = io.BytesIO()
+    with zipfile.ZipFile(stream, "w") as archive:
+        archive.writestr("xl/workbook.xml", "<workbook/>")
+        archive.writestr("xl/worksheets/sheet1.xml", "<worksheet/>")
+    whole = stream.getvalue()
+    for offset_local, offset_central, value in ((6, 8, 1), (8, 10, 97)):
+        raw = bytearray(whole)
+        at = 0
+        while (at := raw.find(b"PK\x03\x04", at)) >= 0:
+            raw[at + offset_local] = value
+            at += 4
+        at = 0
+        while (at := raw.find(b"PK\x01\x02", at)) >= 0:
+            raw[at + offset_central] = value
+            at += 4
+        assert "locked with a password or packed" in refusal(document(bytes(raw), f"odd {value}.xlsx")).message

@@ -160,7 +160,7 @@ def _points(case: Case, claims: Sequence[Claim], field: str) -> tuple[list[_Poin
 
 def _judged(case: Case, claim: Claim, rows: Rows, field: str) -> list[_Point]:
     """Readings, or means of units, put to the limits of a claim; without limits they are only measured."""
-    from audit.decide import conformance_probability, meets, verdicts
+    from audit.assess import judge_entities, law_of
     from audit.select import means, select, single
     from audit.shown import names
 
@@ -170,8 +170,7 @@ def _judged(case: Case, claim: Claim, rows: Rows, field: str) -> list[_Point]:
     chosen = select(book, rows, (), *limits, quantity.recompute_allowance)
     of_units = (claim.statistic or quantity.statistic) == "mean of units" and math.isnan(claim.population_percent)
     entities = means(book, chosen, (), *limits) if of_units else single(book, chosen)
-    probability = conformance_probability(entities.value, entities.u, *limits)
-    roles = verdicts(probability, meets(entities.value, *limits), case.rule)
+    roles = judge_entities(case, entities, law_of(claim, entities, 1.0), limits).verdicts
     words = dict(zip(chosen.kept.tolist(), names(book, chosen.kept), strict=True))
     points = []
     for value, u, role, members in zip(entities.value, entities.u, roles, entities.rows, strict=True):

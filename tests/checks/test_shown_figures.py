@@ -162,3 +162,16 @@ def test_order_of_documents_rows_changes_no_figure(tmp_path):
         text = "serial,CCT setting (K),Ra\n" + "".join(rows[::turn])
         found.append(audit.run(folder_with(place, "A,Sedge,ra,at_least,92,", text)).report.figures)
     assert [svg(figure, "fig") for figure in found[0]] == [svg(figure, "fig") for figure in found[1]]
+
+
+def test_a_claimed_life_shows_its_sets_its_fit_and_where_the_projection_ends(gallery):
+    """54,000 h: 6 times 9,000 h, 25 units (ANSI/IES TM-21-11, 5.2.5); the last 5,000 h (5.2.3)."""
+    shown = next(figure for figure in gallery.report.figures if "Reedmace P3" in figure.title)
+    assert set(shown.claims) == {"GA-15", "GA-16", "GA-17"}
+    assert len([mark for mark in shown.marks if mark.kind == "points"]) == 3
+    window, limit = (next(m for m in shown.marks if m.role == role) for role in ("fit", "reference"))
+    assert (tuple(window.x), limit.x[0]) == ((4000, 9000), 54_000)
+    fit = next(mark for mark in shown.marks if mark.role == "fit" and mark.kind == "line")
+    means = next(mark for mark in shown.marks if mark.kind == "points" and "85 °C" in mark.title)
+    last = dict(zip(means.x, means.y, strict=True))[9000]
+    assert fit.y[-1] == pytest.approx(last, abs=0.2)

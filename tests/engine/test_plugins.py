@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+import audit
 from audit.model import Refusal
 from audit.plugin_manager import load
 
@@ -180,3 +181,24 @@ def test_what_is_no_figure_is_left_out_and_told(tmp_path):
     names, observed = shown(tmp_path, SHOWS.format(y="(1, 2)", more=", 'a drawing'"))
     assert names == ["flood"]
     assert [(row["rule"], row["tier"]) for row in observed] == [("figure_left_out", "note")]
+
+
+def test_a_check_that_fails_to_assess_leaves_its_claims_to_their_readings(tmp_path):
+    plugin = tmp_path / "dullness.py"
+    plugin.write_text(
+        "from audit import Check, Quantity, hookimpl\n"
+        "def assess(case, claim, scale):\n    raise LookupError('no idea')\n"
+        "@hookimpl\ndef register_checks():\n"
+        "    return [Check('dull', 'dullness', gives=(Quantity('dullness', 'D', 'dullness', '%'),), assess=assess)]\n",
+        encoding="utf-8",
+    )
+    folder = tmp_path / "papers"
+    folder.mkdir()
+    claims = "claim_id,product,quantity,relation,value\nC1,Lamp,dullness,at_most,20\nC2,Lamp,ra,at_least,80\n"
+    (folder / "claims.csv").write_text(claims, encoding="utf-8")
+    (folder / "report.csv").write_text("serial,dullness (%),Ra\n1,8,95\n2,9,95\n", encoding="utf-8")
+    run = audit.run(folder, plugins=(plugin,))
+    assert [finding["claim_id"] for finding in run.findings] == ["C1", "C2"]
+    (told,) = [row for row in run.observations if row["rule"] == "check_failed"]
+    assert "no idea" in told["message"]
+    assert next(f for f in run.findings if f["claim_id"] == "C2")["verdict"] == "supported"
