@@ -9,6 +9,7 @@ import numpy as np
 
 from audit import wording
 from audit.model import TEXT, Document, Evidence
+from audit.pairs import paired
 from audit.recorder import PLACE, Recorder, place_text
 from audit.tables import Grid, Tables, frame
 
@@ -113,29 +114,34 @@ class Computed:
 
 
 def beside(evidence: Evidence, names: Sequence[str]) -> pd.DataFrame:
-    """Return readings of several quantities of one light side by side, a row per light.
+    """Return readings of several quantities of one light side by side, a row per light, in the order of their places.
 
-    Columns: point_id, spectrum_id, document_id, place_id (of the first quantity) and, for each name, its value, and
-    with the suffixes " U", " digit", " place", " row" its expanded uncertainty, resolution, place_id and row in the
-    readings. A light is a spectrum, or what one document prints of one operating point; where it prints a quantity of
-    that point more than once, what stands in one row. Lights that lack one of the quantities are left out.
+    Columns: point_id, spectrum_id, origin, document_id, place_id (of the first quantity) and, for each name, its value
+    and, with the suffixes " U", " digit", " row", its expanded uncertainty, resolution and row in the readings. What
+    is of one light `audit.pairs.paired` says; printed and computed are kept apart. Lights that lack one of the
+    quantities are left out.
     """
     import pandas as pd
 
-    readings = evidence.readings[evidence.readings["quantity"].isin(list(names))]
-    readings = readings.assign(index=readings.index)
-    light = readings.merge(evidence.places[["place_id", "document_id", "sheet", "row"]], on="place_id", how="left")
-    keys = ["point_id", "spectrum_id", "document_id", "origin"]
-    twice = light.duplicated([*keys, "quantity"], keep=False).groupby([light[key] for key in keys]).transform("any")
-    light["line"] = np.where(twice, light["sheet"] + "|" + light["row"].astype(str), "")
-    keys.append("line")
-    light = light[~light.duplicated([*keys, "quantity"], keep=False)]
-    parts = []
-    for name in names:
-        own = light[light["quantity"] == name].set_index(keys)
-        columns = {"value": name, "expanded_uncertainty": f"{name} U", "resolution": f"{name} digit"}
-        columns |= {"place_id": f"{name} place", "index": f"{name} row"}
-        parts.append(own[list(columns)].rename(columns=columns))
-    joined = pd.concat(parts, axis=1, join="inner").reset_index()
-    joined["place_id"] = joined[f"{names[0]} place"]
-    return joined.sort_values(["document_id", "place_id"], kind="stable").reset_index(drop=True)
+    quantity, origin = (evidence.readings[name].astype(str).to_numpy() for name in ("quantity", "origin"))
+    of_each = [np.flatnonzero(quantity == name) for name in names]
+    parts = [_aligned(evidence, [rows[origin[rows] == kind] for rows in of_each]) for kind in ("reported", "computed")]
+    columns = [np.concatenate(rows) for rows in zip(*parts, strict=True)]
+    first = evidence.readings.iloc[columns[0]].reset_index(drop=True)
+    found = first[["point_id", "spectrum_id", "origin", "place_id"]].copy()
+    found["document_id"] = evidence.places.set_index("place_id")["document_id"].reindex(found["place_id"]).to_numpy()
+    for name, rows in zip(names, columns, strict=True):
+        own = evidence.readings.iloc[rows]
+        for suffix, column in (("", "value"), (" U", "expanded_uncertainty"), (" digit", "resolution")):
+            found[name + suffix] = own[column].to_numpy(float)
+        found[f"{name} row"] = rows
+    return pd.DataFrame(found.sort_values(["document_id", "place_id"], kind="stable").reset_index(drop=True))
+
+
+def _aligned(evidence: Evidence, columns: Sequence[np.ndarray]) -> list[np.ndarray]:
+    """Those rows of each quantity that are of one light with a row of every other, aligned."""
+    aligned = [columns[0]]
+    for rows in columns[1:]:
+        mine, theirs = paired(evidence, aligned[0], rows)
+        aligned = [*(each[np.isin(aligned[0], mine)] for each in aligned), theirs]
+    return aligned

@@ -36,24 +36,6 @@ def bearing(case: Case, product: str, quantity: str) -> Rows:
     return select(case.book, rows, (), -math.inf, math.inf, entry.recompute_allowance).kept
 
 
-def together(book: Book, *columns: Rows) -> tuple[Rows, ...]:
-    """Return those readings of several quantities that belong to one light, in one order, as arrays (n,) each.
-
-    A light is a spectrum or, of printed values, a row of a document.
-    """
-    readings, places = book.evidence.readings, book.evidence.places.set_index("place_id")
-
-    def lights(rows: Rows) -> dict[object, int]:
-        some = readings.iloc[rows]
-        where = places.loc[some["place_id"], ["document_id", "sheet", "row"]].itertuples(index=False, name=None)
-        keys = zip(some["spectrum_id"].tolist(), some["point_id"].tolist(), where, strict=True)
-        return {key[0] if key[0] >= 0 else key[1:]: row for key, row in zip(keys, rows.tolist(), strict=True)}
-
-    found = [lights(column) for column in columns]
-    common = [key for key in found[0] if all(key in other for other in found[1:])]
-    return tuple(np.array([each[key] for key in common], np.int64) for each in found)
-
-
 def names(book: Book, rows: Rows) -> list[str]:
     """Return what tells the operating points of these readings (n,) apart, in words: unit 3, 3000 K setting.
 

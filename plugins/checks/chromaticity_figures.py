@@ -55,13 +55,14 @@ class _Lights:
     """The lights of a product, arrays (n,): rows of their x, u' and v', CCT, Duv, the nominal CCT each is near."""
 
     def __init__(self, case: Case, product: str):
+        from audit.pairs import paired
         from audit.quantities.chromaticity import cct_duv, xy_to_uv_prime
         from audit.quantities.outlines import uncertainty
         from audit.quantities.white_point import quadrangles
-        from audit.shown import bearing, claims_on, names, together
+        from audit.shown import bearing, claims_on, names
 
         book = case.book
-        self.rows, rows_y = together(book, bearing(case, product, "x"), bearing(case, product, "y"))
+        self.rows, rows_y = paired(book.evidence, bearing(case, product, "x"), bearing(case, product, "y"))
         x, y = book.value[self.rows], book.value[rows_y]
         self.u, self.v = xy_to_uv_prime(x, y)
         self.cct, self.duv = cct_duv(x, y)

@@ -275,7 +275,7 @@ def _full(lights: pd.DataFrame) -> pd.Series:
 
 
 def _channel_counts(case: Case, product: str) -> set[str]:
-    """Return the numbers of channels that documents about a product state, or that they measured alone."""
+    """Return the numbers of channels that documents about a product state."""
     own, _ = case.book.rows(product, "x")
     told = case.evidence.metadata[case.evidence.metadata["key"] == "channel_count"]
     told = told[told["document_id"].isin(case.book.document[own])]

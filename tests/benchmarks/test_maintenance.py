@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-import time
-from collections.abc import Callable
-
 import numpy as np
 import pytest
+from timing import fastest
 
 from audit.quantities.maintenance import fit, tm21, window
 from audit.quantities.projection import life
@@ -22,16 +20,6 @@ def readings() -> np.ndarray:
     return flux / flux[..., :1]
 
 
-def fastest(call: Callable[[], object], repeats: int = 15) -> float:
-    """Seconds of the fastest of several calls: the one that other programs disturbed least."""
-    seconds = []
-    for _ in range(repeats):
-        start = time.perf_counter()
-        call()
-        seconds.append(time.perf_counter() - start)
-    return min(seconds)
-
-
 def test_projection_of_means_against_one_polyfit():
     mean = readings().mean(axis=-2).reshape(-1, 20)
     used = window(HOURS)
@@ -45,7 +33,7 @@ def test_projection_of_means_against_one_polyfit():
 
     slope, intercept = theirs()
     np.testing.assert_allclose(ours(), (np.log(0.7) - intercept) / slope, rtol=1e-9)
-    ratio = fastest(ours) / fastest(theirs)
+    ratio = fastest(ours, 15) / fastest(theirs, 15)
     print(f"\nratio window, fit and life of 3,000 sets of means / one numpy.polyfit: {ratio:.2f} (limit 3)")
     assert ratio <= 3
 
@@ -61,6 +49,6 @@ def test_units_to_reported_lives_against_means_and_one_polyfit():
         return np.polyfit(HOURS[used], np.log(flux.mean(axis=-2)[..., used].reshape(-1, used.sum())).T, 1)
 
     assert ours().shape == (1000, 3)
-    ratio = fastest(ours) / fastest(theirs)
+    ratio = fastest(ours, 15) / fastest(theirs, 15)
     print(f"\nratio units to reported life of 3,000 sets / numpy mean and one numpy.polyfit: {ratio:.2f} (limit 3)")
     assert ratio <= 3
