@@ -173,14 +173,20 @@ def exit_status(
 
 
 def derive(evidence: Evidence, plugins: Plugins, known: Mapping[str, Quantity], notes: Recorder) -> Evidence:
-    """Return the evidence with the readings that the checks compute from it, in the order of their needs."""
+    """Return the evidence with the readings that the checks compute from it, in the order of their needs.
+
+    A check that needs something has nothing to derive where none of it is there.
+    """
     for check in plugins.checks:
-        if check.derive is None:
+        if check.derive is None or not _has_any(evidence, check.needs):
             continue
         try:
             tables = check.derive(evidence)
+            found = tables.get("observations", evidence.observations[:0])
+            if not len(tables["readings"]) and not len(found):
+                continue
             readings = _own_readings(check, tables, known)
-            found, _ = validate("observations", tables.get("observations", evidence.observations[:0]))
+            found, _ = validate("observations", found)
         except Exception as error:
             _check_failed(check, error, notes)
             continue
@@ -190,6 +196,14 @@ def derive(evidence: Evidence, plugins: Plugins, known: Mapping[str, Quantity], 
             observations=pd.concat([evidence.observations, found], ignore_index=True),
         )
     return evidence
+
+
+def _has_any(evidence: Evidence, needs: Sequence[str]) -> bool:
+    """Whether the evidence holds any of the tables and quantities that a check needs; one without needs always has."""
+    if not needs:
+        return True
+    tables = {name for name in ("readings", "spectra") if len(getattr(evidence, name))}
+    return not (tables | set(evidence.readings["quantity"].unique())).isdisjoint(needs)
 
 
 def _own_readings(check: Check, tables: Tables, known: Mapping[str, Quantity]) -> pd.DataFrame:

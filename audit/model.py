@@ -273,7 +273,7 @@ class Check:
 
     name: str
     title: str
-    needs: tuple[str, ...] = ()  # tables and quantities that derive reads
+    needs: tuple[str, ...] = ()  # tables and quantities that derive reads; without any of them it isn't called
     gives: tuple[Quantity, ...] = ()
     scope: str = "product"
     derive: Callable[[Evidence], Tables] | None = None

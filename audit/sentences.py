@@ -164,7 +164,7 @@ def _said(claim: Claim) -> str:
 
 def _where(case: Case, outcome: Outcome) -> str:
     point = stated_point(case.book, outcome.rows)
-    return wording.operating_point(point, leave_out=("product", "test_object"))
+    return wording.operating_point(point, leave_out=("product", "used_in", "test_object"))
 
 
 def _measured_against(case: Case, claim: Claim, outcome: Outcome) -> str:

@@ -127,7 +127,7 @@ def register_checks() -> list[Check]:
         Check(
             NAME,
             "chromaticity, CCT, Duv and purity of the light",
-            needs=("spectra",),
+            needs=("spectra", "x", "y", "u_prime", "v_prime"),
             gives=tuple(quantity_register()[name] for name in (*FIELDS, *PURITY)),
             derive=derive,
             assess=assess,

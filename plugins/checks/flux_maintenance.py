@@ -149,7 +149,7 @@ def register_checks() -> list[Check]:
         Check(
             NAME,
             "luminous flux maintenance of each unit",
-            needs=("readings", FLUX),
+            needs=(FLUX, RATIO),
             gives=(quantity_register()[RATIO],),
             derive=derive,
             sources=("ANSI/IES LM-80; LM-84",),

@@ -60,7 +60,9 @@ def _figure(claims: Sequence[Claim], sets: Sequence[Tested], inside_C: float, na
         hours, mean = _means(each)
         words = _set_words(each)
         labels = [f"{words}, {hour:,.0f} h: {100 * value:.2f} %" for hour, value in zip(hours, mean, strict=True)]
-        measured.append(Mark("points", f"mean of the units, {words}", hours, 100 * mean, "measured", labels=labels))
+        tags = ((float(hours[-1]), float(100 * mean[-1]), words),)
+        title = f"mean of the units, {words}"
+        measured.append(Mark("points", title, hours, 100 * mean, "measured", labels=labels, tags=tags))
     shown = next((each for each in sets if each.case_C >= inside_C), sets[-1])
     projection = _projection(shown)
     limits = sorted({round(each.p, 3) for claim in claims for each in criteria(claim)[0]}, reverse=True)

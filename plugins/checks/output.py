@@ -128,7 +128,7 @@ def register_checks() -> list[Check]:
         Check(
             NAME,
             "light, power, efficacy; whether printed figures agree",
-            needs=("readings",),
+            needs=("luminous_flux", "input_power", EFFICACY, "power_factor"),
             gives=tuple(
                 quantity_register()[name]
                 for name in (

@@ -234,6 +234,7 @@ def _urgent_sentence(observations: Sequence[Row]) -> str:
                 "matters are for a competent person to decide",
             ),
             (found.count("major"), "major observation needs an answer", "major observations need an answer"),
+            (found.count("minor"), "minor question is open", "minor questions are open"),
         )
         if count
     ]
