@@ -127,8 +127,8 @@ def test_figures_stand_with_uncertainty_unit_limit_and_margin(report):
 def test_conclusion_counts_what_fails_first(report, make_report, make_finding):
     assert page.conclusion(report) == [
         "Of 5 claims, 1 is contradicted, 1 overreaching, 1 inconclusive, 1 unevidenced and 1 supported.",
-        "Beside the claims, 1 matter is for a competent person to decide, 1 major observation needs an answer and 1 minor "
-        "question is open.",
+        "Beside the claims, 1 matter is for a competent person to decide, 1 major observation needs an answer and "
+        "1 minor question is open.",
     ]
     fine = make_report(findings=[make_finding(), make_finding(claim_id="G02")], observations=[])
     assert page.conclusion(fine) == [
