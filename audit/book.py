@@ -14,6 +14,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from audit.claims import product_key
+from audit.derived import beside
 from audit.model import NUMBER, POINT_FIELDS, Evidence, Quantity
 from audit.recorder import PLACE, place_text
 from audit.standings import STANDINGS
@@ -71,6 +72,7 @@ class Book:
         self.state = self.groups(np.arange(len(readings)))
         self.unit = np.where(self._effective["serial"] == "", NO_SERIAL, self._effective["serial"])[self._at]
         self._index = self._indexed(readings)
+        self._beside: dict[tuple[str, ...], pd.DataFrame] = {}
         self._stated: dict[int, dict[str, float | str]] = {}
         self._paths = documents["path"].to_dict()
         self._standings = documents["standing"].to_dict()
@@ -86,6 +88,12 @@ class Book:
         numbers folded, a channel or zone that means all of them left blank."""
         column: Column = self._effective[name][self._at[rows]]
         return column
+
+    def beside(self, *names: str) -> pd.DataFrame:
+        """Return readings of several quantities of one light side by side (audit.derived.beside); not to be changed."""
+        if names not in self._beside:
+            self._beside[names] = beside(self.evidence, names)
+        return self._beside[names]
 
     def longest(self, rows: Rows) -> float:
         """Return the most hours that any of these readings was tested for; none stated is 0."""

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import re
+from typing import TYPE_CHECKING
 
 import numpy as np
-import pandas as pd
 from numpy.typing import NDArray
 
 from audit.model import Evidence
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 Rows = NDArray[np.int64]
 LETTERS = re.compile(r"[A-Z]*")
@@ -30,6 +33,8 @@ def paired(evidence: Evidence, first: Rows, second: Rows) -> tuple[Rows, Rows]:
         pair = both["at_a"].to_numpy(np.int64), both["at_b"].to_numpy(np.int64)
         found.append(pair)
         first, second = np.setdiff1d(first, pair[0]), np.setdiff1d(second, pair[1])
+        if not len(first) or not len(second):
+            break
     one, other = (np.concatenate(rows) for rows in zip(*found, strict=True))
     order = np.argsort(one, kind="stable")
     return one[order], other[order]
@@ -37,6 +42,8 @@ def paired(evidence: Evidence, first: Rows, second: Rows) -> tuple[Rows, Rows]:
 
 def _keys(evidence: Evidence, rows: Rows) -> pd.DataFrame:
     """What each reading's place and state are known by, indexed by its row."""
+    import pandas as pd
+
     readings = evidence.readings.iloc[rows]
     places = evidence.places.set_index("place_id").loc[readings["place_id"]]
     states = pd.DataFrame(

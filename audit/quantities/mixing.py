@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from . import planckian
-from .chromaticity import cct_duv
+from .chromaticity import cct_duv, xy_to_uv_prime
 from .tables import WAVELENGTH_NM, Array, observer_2deg
 
 #: Points along a chord; the worst one is refined by a parabola through its neighbours.
@@ -55,29 +55,25 @@ def chord(x: ArrayLike, y: ArrayLike, u_xy: ArrayLike = (0.0, 0.0)) -> Chord:
     err apart; the larger counts.
     """
     ends = np.stack([np.asarray(x, dtype=np.float64), np.asarray(y, dtype=np.float64)], axis=-1)
-    u_prime, v_prime, cct_K, duv = _line(ends)
-    worst_duv, worst_cct_K = _worst(cct_K, duv)
-    slope = np.zeros((2, 2))
-    for end in range(2):
-        for axis in range(2):
-            moved = [ends.copy(), ends.copy()]
-            moved[0][end, axis] += STEP
-            moved[1][end, axis] -= STEP
-            up, down = (_worst(*_line(each)[2:])[0] for each in moved)
-            slope[end, axis] = (up - down) / (2 * STEP)
+    # The line itself, and those with one coordinate of one end moved up and down.
+    moves = np.zeros((4, 2, 2))
+    moves.reshape(4, 4)[np.arange(4), np.arange(4)] = STEP
+    u_prime, v_prime, cct_K, duv = _lines(np.concatenate([ends[None], ends + moves, ends - moves]))
+    worst_duv, worst_cct_K = _worst(cct_K[0], duv[0])
+    moved = np.array([_worst(*each)[0] for each in zip(cct_K[1:], duv[1:], strict=True)])
+    slope = ((moved[:4] - moved[4:]) / (2 * STEP)).reshape(2, 2)
     carried = slope * np.asarray(u_xy, dtype=np.float64)
     alike, apart = np.hypot(*carried.sum(axis=0)), np.sqrt((carried**2).sum())
-    return Chord(u_prime, v_prime, cct_K, duv, worst_duv, worst_cct_K, float(max(alike, apart)))
+    return Chord(u_prime[0], v_prime[0], cct_K[0], duv[0], worst_duv, worst_cct_K, float(max(alike, apart)))
 
 
-def _line(ends: Array) -> tuple[Array, Array, Array, Array]:
-    """u', v', CCT and Duv along the line between two points (2, 2) of x, y."""
-    # The line is straight in x, y as in u', v'; equal steps in either do.
+def _lines(ends: Array) -> tuple[Array, Array, Array, Array]:
+    """u', v', CCT and Duv (n, POINTS) along lines between two points of x, y, ``ends`` (n, 2, 2)."""
+    # A line is straight in x, y as in u', v'; equal steps in either do.
     share = np.linspace(0.0, 1.0, POINTS)[:, None]
-    x, y = ((1 - share) * ends[0] + share * ends[1]).T
-    d = -2 * x + 12 * y + 3
-    cct_K, duv = cct_duv(x, y)
-    return 4 * x / d, 9 * y / d, cct_K, duv
+    x, y = np.moveaxis((1 - share) * ends[:, None, 0] + share * ends[:, None, 1], -1, 0)
+    cct_K, duv = cct_duv(x.ravel(), y.ravel())
+    return *xy_to_uv_prime(x, y), cct_K.reshape(x.shape), duv.reshape(x.shape)
 
 
 def _worst(cct_K: Array, duv: Array) -> tuple[float, float]:

@@ -27,7 +27,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from audit import Check, Tables, beside, hookimpl, wording
+from audit import Check, Tables, hookimpl, wording
 from audit.model import POINT_FIELDS
 from audit.tables import frame
 
@@ -248,7 +248,7 @@ def _lights(case: Case, product: str) -> pd.DataFrame:
     from audit.book import WHOLE
 
     own, _ = case.book.rows(product, "x")
-    lights = beside(case.evidence, ("x", "y")).merge(case.evidence.points, on="point_id")
+    lights = case.book.beside("x", "y").merge(case.evidence.points, on="point_id")
     lights = lights[lights["x row"].isin(own[case.book.bears[own]])].copy()
     lights["channel"] = lights["channel"].where(~lights["channel"].str.casefold().isin(WHOLE), "")
     # A spectrum's own chromaticity before a printed one of the same point.

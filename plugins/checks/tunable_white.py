@@ -31,7 +31,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from audit import Check, Computed, Evidence, Tables, beside, hookimpl, quantity_register, wording
+from audit import Check, Computed, Evidence, Tables, hookimpl, quantity_register, wording
 from audit.tables import frame
 
 if TYPE_CHECKING:
@@ -159,7 +159,7 @@ def _settings(case: Case, rows: Rows) -> pd.DataFrame:
     from audit.lights import at_points, series
 
     book = case.book
-    found = at_points(case.evidence, beside(case.evidence, ("cct", "duv")))
+    found = at_points(case.evidence, case.book.beside("cct", "duv"))
     found = found[found["cct row"].isin(rows) & ~(found["saturation_setting_percent"] > 0)].copy()
     found["serial"] = found["serial"].map(serial_key)
     found["unit"] = series(found, tuple(name for name in SETTINGS if name != "serial"))

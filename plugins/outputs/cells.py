@@ -173,6 +173,7 @@ class Sheet:
             column.width if column.blank else max(NARROWEST, *map(len, column.heading.split())) for column in columns
         ]
         self.rows = self._links = self._left_out = 0
+        self._styles: dict[tuple[bool, bool, Look], Format] = {}
         self.remark = ""  # what isn't on the sheet, told when it is finished
         sheet.freeze_panes(1, frozen)
         sheet.set_landscape()
@@ -265,11 +266,13 @@ class Sheet:
         self._sheet.write_string(row, at, words, self._text_style(at, words, look))
 
     def _text_style(self, at: int, words: str, look: Look) -> Format:
-        if self._columns[at].wraps:
-            look = (*look, ("text_wrap", True))
-        if words.startswith(FORMULA_STARTS):
-            look = (*look, ("quote_prefix", True))
-        return self._book.style((*look, *self._rule))
+        formula = words.startswith(FORMULA_STARTS)
+        key = (self._columns[at].wraps, formula, look)
+        if key not in self._styles:
+            wrapped = (("text_wrap", True),) if key[0] else ()
+            quoted = (("quote_prefix", True),) if formula else ()
+            self._styles[key] = self._book.style((*look, *wrapped, *quoted, *self._rule))
+        return self._styles[key]
 
     def _widen(self, at: int, words: str) -> None:
         if len(words) > self._widths[at]:
