@@ -16,6 +16,7 @@ import re
 import textwrap
 from collections.abc import Iterable, Sequence
 from datetime import date
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from audit import Report, wording
@@ -121,6 +122,7 @@ def file_link(way: str, path: str, sheet: str = "", cell: str = "") -> str:
     return f"external:{target}" if usable else ""
 
 
+@lru_cache(maxsize=4096)  # products, documents and units stand in every row
 def fitting(words: str) -> str:
     """Return text that a cell can hold: hidden characters made visible line by line, and cut with a remark."""
     if len(words) < MOST_CHARACTERS // 2 and not text.UNSAFE.search(words):

@@ -61,7 +61,7 @@ def write(report: Report) -> bytes:
     """Return findings.json as UTF-8: inputs by path, findings by product and claim, observations by tier.
 
     Numbers have 10 significant digits; what is not a finite number is null. Characters that hide or reorder
-    text are escaped, so that the file is safe to print.
+    text are escaped, so that the file is safe to print. Each input, finding, observation and decision is a line.
     """
     data = {
         "tool": report.tool,
@@ -70,7 +70,8 @@ def write(report: Report) -> bytes:
         "observations": [_decided(each, OBSERVATION_KEYS) for each in by_tier(report.observations)],
         "decisions": [_chosen(each, DECISION_KEYS) for each in report.decisions],
     }
-    return _dumped(data, indent=1).encode("utf-8")
+    parts = (f'"{key}": {_lines(value) if isinstance(value, list) else _dumped(value)}' for key, value in data.items())
+    return ("{\n" + ",\n".join(parts) + "\n}\n").encode("utf-8")
 
 
 def write_lines(report: Report) -> bytes:
@@ -82,13 +83,18 @@ def write_lines(report: Report) -> bytes:
     observations = [
         {"kind": "observation", **_decided(each, OBSERVATION_KEYS)} for each in by_tier(report.observations)
     ]
-    return "".join(_dumped(each) for each in findings + observations).encode("utf-8")
+    return "".join(_dumped(each) + "\n" for each in findings + observations).encode("utf-8")
 
 
-def _dumped(data: Mapping[str, Any], indent: int | None = None) -> str:
-    text = json.dumps(_plain(data), ensure_ascii=False, indent=indent, allow_nan=False)
-    # json has escaped the line ends inside texts; those that are left lay out the file.
-    return UNSAFE.sub(lambda found: found[0] if found[0] == "\n" else f"\\u{ord(found[0]):04x}", text) + "\n"
+def _lines(items: Sequence[Any]) -> str:
+    """Return a JSON array with a line for each item."""
+    return "[" + ",".join(f"\n{_dumped(each)}" for each in items) + "\n]" if items else "[]"
+
+
+def _dumped(value: Any) -> str:
+    """Return JSON on one line: json itself has escaped the line ends inside texts."""
+    text = json.dumps(_plain(value), ensure_ascii=False, allow_nan=False)
+    return UNSAFE.sub(lambda found: f"\\u{ord(found[0]):04x}", text)
 
 
 def _finding(finding: Mapping[str, Any]) -> dict[str, Any]:
