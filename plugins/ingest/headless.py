@@ -22,7 +22,7 @@ from plugins.ingest.notebook import Notebook, where
 from plugins.ingest.spectra import LONGEST_NM, SHORTEST_NM, WIDEST_STEP_NM
 
 FEWEST_ROWS, MOST_SHOWN = 2, 12
-COLUMN = re.compile(r"column (\d+)", re.IGNORECASE)
+WITHOUT_HEADING = re.compile(r"column (\d+)", re.IGNORECASE)
 # Ranges within which the values of a quantity usually lie, the narrowest first; common practice, only for guesses.
 USUAL = (
     ("power_factor", 0.5, 1.0, "values just below 1"),
@@ -51,12 +51,12 @@ def headless_region(notebook: Notebook, sheet: Sheet, rows: Sequence[int]) -> tu
     """Return the table under the headings that columns.toml gives its columns; None and a question without any."""
     answers = notebook.recorder.document.answers
     width = len(sheet.rows[rows[0]])
-    named = {int(found[1]) for key in answers if (found := COLUMN.fullmatch(key.strip()))}
+    named = {int(found[1]) for key in answers if (found := WITHOUT_HEADING.fullmatch(key.strip()))}
     if not named & set(range(1, width + 1)):
         _ask(notebook, sheet, rows, width)
         return None
     heads = [f"column {number}" for number in range(1, width + 1)]
-    spectral = any("wavelength" in answers[key] for key in answers if COLUMN.fullmatch(key.strip()))
+    spectral = any("wavelength" in answers[key] for key in answers if WITHOUT_HEADING.fullmatch(key.strip()))
     origin = [rows[0], *rows]
     block = Block(
         sheet.name, [list(heads), *(sheet.rows[row] for row in rows)], (), lambda row, column: (origin[row], column)

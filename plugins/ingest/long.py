@@ -26,6 +26,7 @@ from plugins.ingest.headings import (
     Meaning,
     resolve,
 )
+from plugins.ingest.headless import WITHOUT_HEADING
 from plugins.ingest.kinds import numeric, only_cell
 from plugins.ingest.labels import is_summary, settings_of
 from plugins.ingest.notebook import MAX_EXAMPLES, MAX_LINES, Notebook, clip, some, where
@@ -196,7 +197,11 @@ class _Long:
         alone = len(values) == 1 and values[0].meaning.role != UNKNOWN
         for column in values:
             fields, unit = settings_of(column.heading)
-            if column.meaning.answer and resolve(column.heading).role == UNKNOWN:
+            if WITHOUT_HEADING.fullmatch(column.heading):
+                # Its number says nothing of the unit: another document's second column is another unit's.
+                name = self.notebook.recorder.document.path.rpartition("/")[2]
+                fields, unit = {} if len(values) == 1 else {"serial": f"{column.heading} of {name}"}, ""
+            elif column.meaning.answer and resolve(column.heading).role == UNKNOWN:
                 fields = settings_of(without_counts(column.heading))[0]
             elif column.meaning.role == SPECTRAL or alone:
                 fields, unit = {}, column.meaning.spelled_unit or unit

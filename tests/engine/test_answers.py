@@ -242,6 +242,8 @@ def test_one_line_says_what_many_columns_without_headings_are(tmp_path):
     (folder / "columns.toml").write_text("\n".join(['["spectra.csv"]', *lines]), encoding="utf-8")
     run = audit.run(folder)
     assert len(run.evidence.spectra) == 20
+    # Another document's second column is another unit's.
+    assert set(run.evidence.points["serial"]) == {f"column {at} of spectra.csv" for at in range(2, 22)}
     assert observed(run, "no_header", "answer_unused", "column_unknown") == []
 
 
