@@ -218,6 +218,8 @@ def split(raw: bytes) -> list[list[Any]]:
     if rows := blank_separated(text):
         return rows
     delimiter = delimiter_of(text)
+    if text.count("\t") == text.count(",\t") > 0:  # instruments that set both between two cells
+        text = text.replace(",\t", delimiter := "\t")
     try:
         return list(_cells(text, delimiter))
     except csv.Error as error:
