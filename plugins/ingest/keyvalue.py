@@ -27,7 +27,7 @@ from plugins.ingest.columns import (
 )
 from plugins.ingest.coverage import apply_coverage
 from plugins.ingest.headings import DOCUMENT, EXPORT, READING, REPORT, STATE, UNCERTAINTY, UNKNOWN, resolve
-from plugins.ingest.kinds import known, numeric
+from plugins.ingest.kinds import UNCERTAIN_END, ends_uncertain, known, numeric
 from plugins.ingest.labels import PREFIX, SETTING_HEADS, label_of, title_fields
 from plugins.ingest.metadata import STATE_KEYS
 from plugins.ingest.notebook import Notebook, clip, where
@@ -76,7 +76,7 @@ def sort_lines(sheet: Sheet, rows: Sequence[int]) -> Lines:
         filled = [index for index, text in enumerate(cells) if text]
         if not filled:
             continue
-        if all(_titles(cells[at]) for at in filled):
+        if all(titles_state(cells[at]) for at in filled) and not (len(filled) == 1 and _keyed(cells[filled[0]])):
             lines.free.append(row)
         elif len(filled) == 1:
             _lone(lines, row, filled[0], cells)
@@ -86,6 +86,8 @@ def sort_lines(sheet: Sheet, rows: Sequence[int]) -> Lines:
             and (label := label_of(cells[filled[1]])).whole
         ):
             lines.pairs += [Pair(row, field_heading(name), value, filled[1]) for name, value in label.fields.items()]
+        elif ends_uncertain([cells[at] for at in filled]):
+            lines.pairs += _uncertain(sheet, row, cells, filled)
         elif (len(filled) == 3 and is_unit(cells[filled[2]])) or len(filled) == 2:
             unit = f" [{cells[filled[2]]}]" if len(filled) == 3 else ""
             value = sheet.rows[row][filled[1]]
@@ -102,10 +104,16 @@ def sort_lines(sheet: Sheet, rows: Sequence[int]) -> Lines:
     return lines
 
 
-def _titles(text: str) -> bool:
+def titles_state(text: str) -> bool:
     """Whether a text states settings and nothing else: it titles a table; the ambient is said of a whole document."""
     label = label_of(text)
     return label.whole and "ambient_C" not in label.fields
+
+
+def _keyed(text: str) -> bool:
+    """Whether a title that states one setting is a key with its value: Level: 100 %."""
+    fields = label_of(text).fields
+    return len(fields) == 1 and "serial" not in fields and known(text.partition(":")[0].strip()) and ":" in text
 
 
 def _lone(lines: Lines, row: int, index: int, cells: Sequence[str]) -> None:
@@ -118,6 +126,19 @@ def _lone(lines: Lines, row: int, index: int, cells: Sequence[str]) -> None:
     lines.free.append(row)
     if index == 0 and len(cells) > VALUE and resolve(cells[0] if mark < 0 else key).role != UNKNOWN:
         lines.pairs.append(Pair(row, cells[0] if mark < 0 else key, ""))
+
+
+def _uncertain(sheet: Sheet, row: int, cells: Sequence[str], filled: Sequence[int]) -> list[Pair]:
+    """Return a key with its value, and the uncertainty that stands at the line's end (U = 2.1 %)."""
+    stated = UNCERTAIN_END.fullmatch(cells[filled[-1]])
+    assert stated
+    key, unit = cells[filled[0]].rstrip(": "), cells[filled[2]] if len(filled) == 4 else ""
+    own = stated["unit"] or unit
+    coverage = f" (k={stated['k']})" if stated["k"] else ""
+    return [
+        Pair(row, f"{key} [{unit}]" if unit else key, sheet.rows[row][filled[1]], filled[1]),
+        Pair(row, f"U({key}){coverage}" + (f" [{own}]" if own else ""), stated["value"], filled[-1]),
+    ]
 
 
 def _several(sheet: Sheet, row: int, cells: Sequence[str], filled: Sequence[int]) -> list[Pair]:
