@@ -294,7 +294,8 @@ def _order(case: Case) -> Iterator[tuple[str, ...]]:
             document,
             place,
             f"set from {wording.plain(low)} to {wording.plain(high)} K, unit "
-            f"{pair['serial'].iloc[0] or 'without serial'} goes back by {fall:.0f} K: from {before:.0f} to {after:.0f} K, which is more than its repeatability",
+            f"{pair['serial'].iloc[0] or 'without serial'} goes back by {fall:.0f} K: from {before:.0f} to "
+            f"{after:.0f} K, which is more than its repeatability",
             "are these settings exchanged in the report, or does the product turn back there?",
             NAME,
         )
