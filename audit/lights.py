@@ -64,7 +64,7 @@ def chromaticities(evidence: Evidence) -> pd.DataFrame:
 def series(found: pd.DataFrame, varying: Collection[str]) -> np.ndarray:
     """Number lights (n,) so that those of one test share a number that differ at most in the `varying` fields."""
     keys = ["test", *(name for name in POINT_FIELDS if name not in varying)]
-    return found.groupby(keys, dropna=False, sort=False).ngroup().to_numpy()
+    return np.asarray(found.groupby(keys, dropna=False, sort=False).ngroup())
 
 
 def whole_and_new(found: pd.DataFrame) -> np.ndarray:
@@ -83,4 +83,4 @@ def bearing(evidence: Evidence, found: pd.DataFrame) -> np.ndarray:
     from audit.standings import STANDINGS
 
     standing = found["document_id"].map(evidence.documents.set_index("document_id")["standing"])
-    return standing.map({name: each.bears for name, each in STANDINGS.items()}).to_numpy(bool)
+    return np.asarray(standing.map({name: each.bears for name, each in STANDINGS.items()}), bool)

@@ -11,7 +11,7 @@ Evidence needed
     hues no further apart than 60 degrees; flux at the same settings.
 Method
     Hue: CIE 1976 u, v hue-angle about equal-energy white, or about the unit's own light at 0 %, as the definition of
-    the claim says; none within 0.08 of that white. Saturation: distance from the unit's own light at 0 %, over that of
+    the claim says; none within 0.04 of that white. Saturation: distance from the unit's own light at 0 %, over that of
     the same hue at 100 %. Evenness: the largest difference between a step of hue-angle and the step set. A full turn:
     no gap above 60 degrees between the hues tested (all chosen, no standard lays them down). Dominant wavelength and
     purity: about equal-energy white.
@@ -26,19 +26,21 @@ Sources
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from audit import Check, Computed, Evidence, Tables, hookimpl, quantity_register, wording
-from audit.recorder import frame
+from audit.model import frame
 
 if TYPE_CHECKING:
     import pandas as pd
     from numpy.typing import NDArray
 
+    from audit.assess import Assessment
     from audit.case import Case
+    from audit.claims import Claim
     from audit.quantities.tuning import Turn
 
 NAME = "colour_tuning"
@@ -46,6 +48,7 @@ HUE, SATURATION, EVENNESS = "hue_setting_error", "saturation_setting_error", "hu
 FLUX_RATIO, AREA = "hue_flux_ratio", "gamut_area"
 DEFINITIONS = ("about equal-energy white", "about the unit's own white")
 WHITE_PERCENT, FULL_PERCENT = 1.0, 99.0  # saturation settings up to, and from, which a light is white, or full colour
+OF_A_TURN = (EVENNESS, FLUX_RATIO, AREA)
 HUES_SHOWN = 12
 
 
@@ -170,6 +173,16 @@ def _flux_ratios(evidence: Evidence, computed: Computed) -> None:
     computed.add(first, {FLUX_RATIO: first["round"].map(ratio).to_numpy(float)})
 
 
+def assess(case: Case, claim: Claim, scale: float) -> Assessment:
+    """Assess a claim by its readings; what is of a full turn is of every hue, so that no hue need match."""
+    from audit.assess import assess as by_readings
+
+    if claim.quantity.name in OF_A_TURN:
+        conditions = {name: wanted for name, wanted in claim.conditions.items() if name != "hue_setting_deg"}
+        claim = replace(claim, conditions=conditions)
+    return by_readings(case, claim, scale)
+
+
 def judge(case: Case) -> Tables:
     """Return, per product, the hues as measured, and what is out of order in their turns."""
     from audit.lights import bearing
@@ -271,6 +284,7 @@ def register_checks() -> list[Check]:
             needs=("x", "y", "u_prime", "v_prime", "luminous_flux"),
             gives=tuple(quantity_register()[name] for name in (HUE, SATURATION, EVENNESS, FLUX_RATIO, AREA)),
             derive=derive,
+            assess=assess,
             judge=judge,
             sources=("CIE 15:2018", "common practice"),
         )

@@ -25,14 +25,14 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
 from audit import Check, Computed, Evidence, Tables, beside, hookimpl, quantity_register, wording
-from audit.recorder import frame
+from audit.model import frame
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -49,7 +49,7 @@ ERROR, RELATIVE = "cct_setting_error", "relative_cct_setting_error"
 LOW, HIGH = "white_range_low", "white_range_high"
 SETTINGS = ("cct_setting_K", "control_value", "control_kind", "repeat", "serial")
 # quantity -> how far a value is from the best, for the worst over settings; the target of Duv and Rg is in the middle
-WORST = {
+WORST: Mapping[str, Callable[[NDArray[np.float64]], NDArray[np.float64]]] = {
     "duv": np.abs,
     "ra": np.negative,
     "r9": np.negative,
@@ -92,7 +92,7 @@ class Whites:
         sign = 1.0 if low_end else -1.0
         white = np.where(self.inside, sign * self.cct, np.inf)
         nearest = np.where(np.isnan(self.probability), -1.0, self.probability).argmax(axis=1)
-        return np.where(self.inside.any(axis=1), white.argmin(axis=1), nearest)
+        return np.asarray(np.where(self.inside.any(axis=1), white.argmin(axis=1), nearest))
 
 
 def derive(evidence: Evidence) -> Tables:
