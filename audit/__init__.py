@@ -5,12 +5,12 @@ from __future__ import annotations
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
+from audit.figures import Axis, Figure, Mark
 from audit.hooks import hookimpl, hookspec
 from audit.model import (
     Check,
     Document,
     Evidence,
-    Grid,
     Quantity,
     Question,
     Reader,
@@ -18,9 +18,9 @@ from audit.model import (
     Report,
     RequirementSet,
     Rule,
-    Tables,
     Writer,
 )
+from audit.tables import Grid, Tables
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -32,11 +32,14 @@ if TYPE_CHECKING:
 
 __version__ = "0.1.0"
 __all__ = [
+    "Axis",
     "Check",
     "Computed",
     "Document",
     "Evidence",
+    "Figure",
     "Grid",
+    "Mark",
     "Quantity",
     "Question",
     "Reader",

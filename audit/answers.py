@@ -20,8 +20,9 @@ from dataclasses import dataclass, replace
 from fnmatch import fnmatchcase
 
 from audit.answer_lines import AnswerFile, Fault, quoted
-from audit.model import Document, Tables
+from audit.model import Document
 from audit.recorder import Recorder
+from audit.tables import Tables
 
 FILE = "columns.toml"
 RESERVED = {"decimal": (",", "."), "dates": ("day first", "month first")}

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -25,7 +25,9 @@ from audit.select import Entities, Selection, means, select, single
 class Candidate:
     """A claim under one meaning. `judged` is None where no reading is at the claimed conditions: `reasons` say why.
 
-    `settled`: a reason that leaves this meaning inconclusive whatever the probability; `notes`: for the method line.
+    `settled`: a reason that leaves this meaning inconclusive whatever the probability; `notes`: for the method line,
+    `detail`: for the sentence. `method` says how value and verdict came about, and `ask` what to ask, where the usual
+    words don't fit.
     """
 
     meaning: Meaning
@@ -34,14 +36,28 @@ class Candidate:
     reasons: tuple[str, ...] = ()
     settled: str = ""
     notes: tuple[str, ...] = ()
+    detail: str = ""
+    method: tuple[str, ...] = ()
+    ask: str = ""
+
+    def undecided(self, why: str) -> Candidate:
+        """Return the same as information only: the claim's definition isn't understood, or isn't to be had."""
+        detail = ". ".join(text for text in (why, self.detail) if text)
+        return replace(self, settled="definition not stated", detail=detail)
 
 
 @dataclass(frozen=True)
 class Assessment:
-    """What bears on a claim, and what each admissible meaning makes of it."""
+    """What bears on a claim, and what each admissible meaning makes of it.
+
+    `admissible`: the definitions to choose from, where they aren't those of the candidates or of the register;
+    `question`: what to send back, where the check knows better than the words for any quantity.
+    """
 
     found: Match
     candidates: Sequence[Candidate]
+    admissible: tuple[str, ...] = ()
+    question: str = ""
 
 
 Assessor = Callable[[Case, Claim, float], Assessment]
@@ -84,6 +100,8 @@ def law_of(claim: Claim, entities: Entities, scale: float) -> Law:
     """Return how the true values are distributed about the measured ones: normal, or for a distance in a plane as the
     length of a bivariate normal vector with the same u along both axes."""
     u = np.where(entities.assumed, scale, 1.0) * entities.u
+    if claim.quantity.distribution == "class":
+        return Law(np.full(len(u), np.nan), None)
     normal = claim.quantity.distribution == "normal"
     kind = decide.normal_cdf if normal else decide.distance_cdf
     return Law(u, lambda limit: kind(entities.value, u, limit), normal)

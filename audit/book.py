@@ -5,6 +5,7 @@ What belongs to an operating point is kept once per point; `field` and `effectiv
 
 from __future__ import annotations
 
+import copy
 from collections.abc import Callable, Collection, Mapping
 from typing import Any
 
@@ -51,6 +52,7 @@ class Book:
         self.value = readings["value"].to_numpy(float)
         self.u = uncertainties(evidence, known)
         self.computed = (readings["origin"] == "computed").to_numpy()
+        self.quantity = readings["quantity"].to_numpy(object)
         self.definition = readings["definition"].to_numpy(object)
         self.resolution = readings["resolution"].fillna(0.0).to_numpy(float)
         self._place_at = pd.Index(evidence.places["place_id"]).get_indexer(readings["place_id"])
@@ -93,12 +95,7 @@ class Book:
         """Return the operating-point fields that a reading states."""
         point = int(self._at[row])
         if point not in self._stated:
-            values = {name: column[point] for name, column in self._fields.items()}
-            self._stated[point] = {
-                name: float(value) if POINT_FIELDS[name] == NUMBER else str(value)
-                for name, value in values.items()
-                if value == value and value != ""
-            }
+            self._stated[point] = stated_fields({name: column[point] for name, column in self._fields.items()})
         return self._stated[point]
 
     def standing(self, row: int) -> str:
@@ -128,12 +125,18 @@ class Book:
         apart where a gap exceeds half their tolerance, so that a series of settings doesn't run into one.
         """
         points, inverse = np.unique(self._at[rows], return_inverse=True)
-        number = pd.factorize(self._effective["product"][points])[0].astype(np.int64)
-        for name, column in self._effective.items():
-            if name not in alike:
-                codes = _apart(name, column[points], number)
-                number = pd.factorize(number * (codes.max(initial=0) + 1) + codes)[0]
+        number = grouped({name: column[points] for name, column in self._effective.items()}, alike)
         return np.asarray(number[inverse], np.int64)
+
+    def standing_for(self, rows: Rows, value: Column, u: Column, assumed: Column, resolution: Column) -> Book:
+        """Return the same book in which these readings stand for what was worked out from them, all arrays (n,)."""
+        other = copy.copy(self)
+        total, known = self.u.total.copy(), self.u.assumed.copy()
+        total[rows], known[rows] = u, assumed
+        other.u = self.u._replace(total=total, assumed=known)
+        other.value, other.resolution = self.value.copy(), self.resolution.copy()
+        other.value[rows], other.resolution[rows] = value, resolution
+        return other
 
     def _indexed(self, readings: pd.DataFrame) -> tuple[dict[tuple[str, str], Rows], dict[tuple[str, str], Rows]]:
         """(product key, quantity) -> rows on the product itself; the same -> rows on parts that it contains."""
@@ -146,6 +149,15 @@ class Book:
             _by_key(own[self._at], quantity, all_rows),
             _by_key(whole[self._at], quantity, all_rows[is_part[self._at]]),
         )
+
+
+def stated_fields(values: Mapping[str, Any]) -> dict[str, float | str]:
+    """Return the operating-point fields among `values` that are stated."""
+    return {
+        name: float(values[name]) if kind == NUMBER else str(values[name])
+        for name, kind in POINT_FIELDS.items()
+        if values[name] == values[name] and values[name] != ""
+    }
 
 
 NO_ROWS: Rows = np.array([], np.int64)
@@ -194,6 +206,19 @@ def serial_key(text: str) -> str:
     """Return a serial number without case, blanks, dashes and the leading zeros of a plain number: 007 is 7."""
     folded = product_key(text)
     return folded.lstrip("0") or "0" if folded.isdigit() else folded
+
+
+def grouped(fields: Mapping[str, Column], alike: Collection[str] = ()) -> Rows:
+    """Number operating points (n,), given field by field, so that those of one product that agree share a number.
+
+    See Book.groups, which does it for readings.
+    """
+    number = pd.factorize(fields["product"])[0].astype(np.int64)
+    for name, column in fields.items():
+        if name not in alike:
+            codes = _apart(name, column, number)
+            number = pd.factorize(number * (codes.max(initial=0) + 1) + codes)[0]
+    return np.asarray(number, np.int64)
 
 
 def _apart(name: str, values: Column, within: Rows) -> Rows:

@@ -24,6 +24,10 @@ class CellError(Exception):
 def limits_of_cells(texts: Mapping[str, Any], quantity: Quantity) -> tuple[float, float]:
     """Return the lower and upper limit, open sides as -inf and inf. Raises CellError."""
     relation, unit = texts["relation"], _unit(texts["unit"], quantity)
+    of_class = quantity.distribution == "class"
+    if of_class != (relation == "is"):
+        message = f"'{relation}' doesn't fit the {quantity.title}, which is a {'class' if of_class else 'number'}"
+        raise CellError("relation", message, "write is" if of_class else "write at_least, at_most, between or within")
     value = _number("value", texts["value"], unit)
     two = relation in ("between", "within")
     if texts["value_to"] and not two:
@@ -34,7 +38,7 @@ def limits_of_cells(texts: Mapping[str, Any], quantity: Quantity) -> tuple[float
         return -math.inf, math.inf
     _refuse_impossible("value", value, quantity)
     if not two:
-        return (value, math.inf) if relation == "at_least" else (-math.inf, value)
+        return (-math.inf if relation == "at_most" else value), (math.inf if relation == "at_least" else value)
     # A half-width takes the factor of a unit, not its offset: ± 9 °F is ± 5 °C.
     second = unit if relation == "between" else Conversion(unit.factor, 0.0)
     value_to = _number("value_to", texts["value_to"], second)

@@ -86,6 +86,14 @@ EXAMPLES: Sequence[Mapping[str, str | float]] = (
     },
     {
         "claim_id": "C4",
+        "quantity": "nominal_cct",
+        "relation": "is",
+        "value": 3000,
+        "definition": "2015",
+        "note": "nominal CCT 3000 K: its quadrangle of ANSI C78.377",
+    },
+    {
+        "claim_id": "C5",
         "quantity": "cct",
         "relation": "between",
         "value": 2900,
@@ -96,7 +104,7 @@ EXAMPLES: Sequence[Mapping[str, str | float]] = (
         "note": "3000 K ± 100 K for 95 % of all units",
     },
     {
-        "claim_id": "C5",
+        "claim_id": "C6",
         "quantity": "dimmed_light_minimum",
         "relation": "at_most",
         "value": 1,
@@ -105,7 +113,7 @@ EXAMPLES: Sequence[Mapping[str, str | float]] = (
         "note": "dims to 1 % of its light, as measured",
     },
     {
-        "claim_id": "C6",
+        "claim_id": "C7",
         "quantity": "flux_ratio",
         "relation": "at_least",
         "value": 90,

@@ -5,6 +5,7 @@ from __future__ import annotations
 import gc
 import math
 import sys
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, NoReturn
 
@@ -13,8 +14,10 @@ import click
 from audit import __version__
 
 if TYPE_CHECKING:
-    from audit.model import Refusal
+    from audit.model import Refusal, Writer
     from audit.plugin_manager import Plugins
+
+JSON_LINES = "lines"  # the writer that --json gives the word to
 
 
 def _finite(context: click.Context, parameter: click.Parameter, value: float) -> float:
@@ -48,19 +51,38 @@ def main() -> None:
     show_default=True,
     help="guarded: uncertainty counts; simple: the measured side alone decides.",
 )
+@click.option(
+    "--habit",
+    type=click.Choice(["eu", "us"]),
+    help="Decimal mark, units beside, dates, paper; without it 2.5, °C, 2026-05-31, A4.",
+)
+@click.option("--quiet", is_flag=True, help="Print nothing but errors; the exit status tells.")
+@click.option("--json", "as_json", is_flag=True, help="Print findings and observations as JSON, one a line.")
 @click.option("--plugin", "plugins", multiple=True, type=click.Path(path_type=Path), help="A single-file plugin.")
 @click.option("--against", multiple=True, metavar="NAME", help="A requirement set, or a sheet of your own; repeatable.")
 def audit(
-    folder: Path, out: Path | None, confidence: float, rule: str, plugins: tuple[Path, ...], against: tuple[str, ...]
+    folder: Path,
+    out: Path | None,
+    confidence: float,
+    rule: str,
+    habit: str | None,
+    quiet: bool,
+    as_json: bool,
+    plugins: tuple[Path, ...],
+    against: tuple[str, ...],
 ) -> None:
     """Audit the claims sheet and the documents in FOLDER.
 
     Exit status: 0 every claim supported and nothing major observed; 1 otherwise; 2 the audit could not run.
     """
+    if quiet and as_json:
+        raise click.UsageError("--quiet prints nothing and --json prints lines: choose one of them")
     # Nothing that the imports below make is ever garbage: looking for some takes a tenth of a small audit.
     gc.disable()
     from audit.engine import run_audit
-    from audit.model import Refusal, Rule
+    from audit.habit import HABITS
+    from audit.model import Habit, Refusal, Rule
+    from audit.progress import Progress
     from audit.write import write_report
 
     gc.freeze()
@@ -72,9 +94,12 @@ def audit(
                 f"the report can't go into the audited folder '{folder}': the next audit would read it as a document",
                 ask="name another folder with --out",
             )
-        outcome = run_audit(folder, Rule(confidence, rule), plugins, against)
-        text = write_report(outcome.report, outcome.plugins.writers, out)
-        _say(f"{text}Report: {out / 'report.html'}\n")
+        with Progress(not quiet) as progress:
+            outcome = run_audit(folder, Rule(confidence, rule), plugins, against, progress.tell)
+            report = replace(outcome.report, habit=HABITS[habit] if habit else Habit())
+            writers = [each for each in outcome.plugins.writers if each.filename or _speaks(each, quiet, as_json)]
+            text = write_report(report, writers, out, folder, progress.tell)
+        _say(text if quiet or as_json else f"{text}Report: {out / 'report.html'}\n")
     except Refusal as refusal:
         _stop(refusal)
     except OSError as error:  # the terminal or pipe that the text goes to
@@ -146,6 +171,11 @@ def _loaded(files: tuple[Path, ...]) -> Plugins:
     for origin, fault in found.faults.items():
         click.echo(f"claimlight: the plugin {origin} can't be used ({fault})", err=True)
     return found
+
+
+def _speaks(writer: Writer, quiet: bool, as_json: bool) -> bool:
+    """Whether a writer of text has the word: the one of JSON lines with --json, else the others, none with --quiet."""
+    return not quiet and (writer.name == JSON_LINES) == as_json
 
 
 def _say(text: str) -> None:

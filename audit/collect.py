@@ -9,6 +9,7 @@ from pathlib import Path
 
 from audit.model import Document
 from audit.recorder import Recorder
+from audit.sheets import MAX_BYTES
 
 HEAD_BYTES = 65_536
 OUTPUT_FOLDER = "claimlight-out"
@@ -112,9 +113,11 @@ def _document(path: Path, name: str, notes: Recorder) -> Document | None:
     try:
         if not path.is_file():
             raise OSError("not a regular file")
-        with path.open("rb") as stream:
-            digest = hashlib.file_digest(stream, "sha256").hexdigest()
-        return Document(name, path, path.stat().st_size, digest)
+        size, digest = path.stat().st_size, ""
+        if size <= MAX_BYTES:  # a larger one is refused by its reader, and nothing rests on its bytes
+            with path.open("rb") as stream:
+                digest = hashlib.file_digest(stream, "sha256").hexdigest()
+        return Document(name, path, size, digest)
     except OSError as error:
         notes.observe(
             "document_not_read",

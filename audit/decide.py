@@ -22,6 +22,7 @@ Floats = NDArray[np.float64]
 _erfc = np.frompyfunc(math.erfc, 1, 1)
 _lgamma = np.frompyfunc(math.lgamma, 1, 1)
 BISECTIONS = 80  # halves the bracket to the last bit of a double
+NEAR = 1e-12  # of u: as near as a bisection of a slow law has to come
 LARGEST_SAMPLE = 1_000_000
 
 
@@ -73,6 +74,8 @@ def reach(cdf: Callable[[ArrayLike], Floats], value: Floats, u: Floats, probabil
             break
         high = np.where(short, value + 2 * (high - value), high)
     for _ in range(BISECTIONS):
+        if not (high - low > NEAR * scale).any():
+            break
         middle = (low + high) / 2
         reached = cdf(middle) >= probability
         low, high = np.where(reached, low, middle), np.where(reached, middle, high)

@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from audit import wording
-from audit.model import TEXT, Document, Evidence, Grid, Tables, frame
+from audit.model import TEXT, Document, Evidence
 from audit.recorder import PLACE, Recorder, place_text
+from audit.tables import Grid, Tables, frame
 
 if TYPE_CHECKING:
     import pandas as pd

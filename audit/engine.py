@@ -19,25 +19,17 @@ from audit.claims import Claim, product_key, read_claims, sheets_with_claims
 from audit.collect import collect, head_of
 from audit.decided import Corrections, beside, decide
 from audit.decisions import is_decisions, read_decisions
+from audit.figures import Figure
 from audit.gather import Part, gather
 from audit.identities import identified_findings, identified_observations
 from audit.judge import judge_claim
-from audit.model import (
-    TIERS,
-    Check,
-    Document,
-    Evidence,
-    Quantity,
-    Refusal,
-    Report,
-    Rule,
-    Tables,
-)
+from audit.model import TIERS, Check, Document, Evidence, Quantity, Refusal, Report, Rule, Tell, told_to_nobody
 from audit.plugin_manager import Plugins, load
 from audit.reading import observe_nothing_read, read, without_copies
 from audit.recorder import Recorder
 from audit.report import build_report
 from audit.requirements import asked_for, is_unasked, keys_of, read_requirements
+from audit.tables import Tables
 from audit.validate import validate
 
 if TYPE_CHECKING:
@@ -65,8 +57,14 @@ class Audit:
         return self.report.observations
 
 
-def run_audit(folder: Path, rule: Rule, files: tuple[Path, ...] = (), sets: tuple[str, ...] = ()) -> Audit:
-    """Audit a folder, also against requirement `sets`, by name or path.
+def run_audit(
+    folder: Path,
+    rule: Rule,
+    files: tuple[Path, ...] = (),
+    sets: tuple[str, ...] = (),
+    tell: Tell = told_to_nobody,
+) -> Audit:
+    """Audit a folder, also against requirement `sets`, by name or path, and tell of progress.
 
     Raises Refusal where there is nothing to audit or no trustworthy way to do it.
     """
@@ -97,7 +95,8 @@ def run_audit(folder: Path, rule: Rule, files: tuple[Path, ...] = (), sets: tupl
     requirements = [row for each in asked for row in read_requirements(each, known, notes)]
     claims, sheets, papers = _claims(others, known, notes)
     papers = without_copies(papers, notes)
-    parts = read(papers, plugins.readers, known, notes)
+    parts = read(papers, plugins.readers, known, notes, tell)
+    tell("computing and judging", 0, 0)
     observe_nothing_read(documents, papers, parts, notes)
     answers.remark_unused(lines, [(part.document, part.tables) for part in parts], notes)
 
@@ -107,13 +106,13 @@ def run_audit(folder: Path, rule: Rule, files: tuple[Path, ...] = (), sets: tupl
         applicable.remark_unused(keys_of(row.of for row in requirements), keys_of(plugins.requirements), products)
         return found
 
-    case, findings = _judged(parts, claims, put, rule, plugins, notes)
+    case, findings, figures = _judged(parts, claims, put, rule, plugins, notes)
     findings = identified_findings(case, findings)
 
     def judge_again(corrections: Corrections) -> tuple[Case, list[dict[str, Any]]]:
         silent = Recorder(Document.nowhere())  # what is tried out is observed nowhere
         again = _read_corrected(parts, corrections, plugins, silent)
-        return _judged(again, claims, lambda *_: case.claims[len(claims) :], rule, plugins, silent)
+        return _judged(again, claims, lambda *_: case.claims[len(claims) :], rule, plugins, silent)[:2]
 
     seen = identified_observations(_ordered_observations(notes.observations))
     findings, told = decide(decisions, case, findings, seen, judge_again, notes)
@@ -125,7 +124,7 @@ def run_audit(folder: Path, rule: Rule, files: tuple[Path, ...] = (), sets: tupl
     roles |= {each.document.path: "requirements" for each in asked}
     roles |= {answers.FILE: "answers", APPLIES_FILE: "answers"}
     report = build_report(
-        folder.resolve().name, audit.__version__, case, handed_in, roles, findings, observations, told
+        folder.resolve().name, audit.__version__, case, handed_in, roles, findings, observations, told, figures
     )
     return Audit(report, case.evidence, plugins, exit_status(case.claims, findings, observations))
 
@@ -137,8 +136,8 @@ def _judged(
     rule: Rule,
     plugins: Plugins,
     notes: Recorder,
-) -> tuple[Case, list[dict[str, Any]]]:
-    """Gather what was read, derive what can be computed and judge the claims; return the case and the findings.
+) -> tuple[Case, list[dict[str, Any]], list[Figure]]:
+    """Gather what was read, derive what can be computed, judge the claims; return the case, findings and figures.
 
     `put` gives the requirements on the products, as claims that follow the maker's own.
     """
@@ -149,9 +148,10 @@ def _judged(
     named = [*named, *put(named, gathered)]
     evidence = derive(gathered, plugins, known, notes)
     case = Case(evidence, Book(evidence, known), named, rule, known, plugins.assessors(), _methods(plugins))
-    findings = against.with_criteria(judge(case, plugins, notes), named)
+    judged, figures = judge(case, plugins, notes)
+    findings = against.with_criteria(judged, named)
     notes.adopt(evidence.observations.to_dict("records"))
-    return case, findings
+    return case, findings, figures
 
 
 def _read_corrected(parts: Sequence[Part], corrections: Corrections, plugins: Plugins, notes: Recorder) -> list[Part]:
@@ -205,14 +205,15 @@ def _own_readings(check: Check, tables: Tables, known: Mapping[str, Quantity]) -
     return sound
 
 
-def judge(case: Case, plugins: Plugins, notes: Recorder) -> list[dict[str, Any]]:
-    """Return the findings, in the order of the claims; a check's own judge goes first, matching and decide follow.
+def judge(case: Case, plugins: Plugins, notes: Recorder) -> tuple[list[dict[str, Any]], list[Figure]]:
+    """Return the findings, in the order of the claims, and the checks' figures.
 
-    A requirement that may not apply is asked about, not judged.
+    A check's own judge goes first, matching and decide follow. A requirement that may not apply is asked about.
     """
     giver = plugins.giver()
     known = [claim for claim in case.claims if not against.is_open(claim)]
     findings = {claim.claim_id: against.open_finding(claim) for claim in case.claims if against.is_open(claim)}
+    figures: list[Figure] = []
     for check in plugins.checks:
         if check.judge is None:
             continue
@@ -221,14 +222,28 @@ def judge(case: Case, plugins: Plugins, notes: Recorder) -> list[dict[str, Any]]
         try:
             tables = check.judge(replace(case, claims=mine))
             own = _valid_findings(tables["findings"]) if "findings" in tables else []
+            shown = list(tables.figures)
         except Exception as error:
             _check_failed(check, error, notes)
             continue
         findings |= {finding["claim_id"]: finding for finding in own}
+        figures += _valid_figures(check, shown, notes)
         notes.adopt(tables.get("observations", case.evidence.observations[:0]).to_dict("records"))
-    return _valid_findings(
-        pd.DataFrame([findings.get(claim.claim_id) or judge_claim(case, claim) for claim in case.claims], dtype=object)
-    )
+    judged = [findings.get(claim.claim_id) or judge_claim(case, claim) for claim in case.claims]
+    return _valid_findings(pd.DataFrame(judged, dtype=object)), figures
+
+
+def _valid_figures(check: Check, shown: Sequence[object], notes: Recorder) -> list[Figure]:
+    """Return a check's figures, which have proved themselves when made; anything else is observed."""
+    for stranger in (item for item in shown if not isinstance(item, Figure)):
+        notes.observe(
+            "figure_left_out",
+            "note",
+            f"the check '{check.name}' gave a {type(stranger).__name__} where a figure is expected; it isn't shown",
+            subject=check.name,
+            by="engine",
+        )
+    return [item for item in shown if isinstance(item, Figure)]
 
 
 def _valid_findings(rows: pd.DataFrame) -> list[dict[str, Any]]:

@@ -37,6 +37,7 @@ def _listed(book: Book, row: int, role: str) -> dict[str, Any]:
         "document": document,
         "place": place,
         "raw": raw,
+        "quantity": str(book.quantity[row]),
         "value": float(book.value[row]),
         "expanded_uncertainty": COVERAGE_FACTOR * u if u == u else None,
         "uncertainty_from": str(book.u.basis[row]),

@@ -10,11 +10,12 @@ import numpy as np
 import pandas as pd
 
 from audit import wording
-from audit.model import COLUMNS, POINT_FIELDS, Document, Evidence, Grid, Quantity, Tables, frame
+from audit.model import COLUMNS, POINT_FIELDS, Document, Evidence, Quantity
 from audit.products import name_products
 from audit.recorder import PLACE, Recorder, place_text
 from audit.register import possible_range
 from audit.standings import NOT_STATED, STANDINGS
+from audit.tables import Grid, Tables, frame
 from audit.validate import MAX_EXAMPLES, validate
 
 if TYPE_CHECKING:

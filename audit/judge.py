@@ -31,7 +31,7 @@ def judge_claim(case: Case, claim: Claim) -> dict[str, Any]:
         "product": claim.product,
         "claim_id": claim.claim_id,
         "quantity": claim.quantity.name,
-        "operating_point": stated_point(case.book, outcome.rows, mean=len(outcome.rows) > 1),
+        "operating_point": stated_point(case.book, outcome.rows),
         "verdict": outcome.verdict,
         "side": outcome.side,
         "reasons": outcome.reasons,
@@ -51,7 +51,7 @@ def judge_claim(case: Case, claim: Claim) -> dict[str, Any]:
         "points": outcome.points,
         "units": outcome.units,
         "message": message(case, claim, found, outcome),
-        "ask": ask(case, claim, found, outcome),
+        "ask": assessment.question or ask(case, claim, found, outcome),
         "strongest": strongest(case, claim, assessment, outcome),
         "claim": wording.claim_sentence(claim),
     }

@@ -7,8 +7,8 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -66,9 +66,13 @@ class Match:
         return {name for name, wanted in self.stated.items() if isinstance(wanted, str) or wanted.low == wanted.high}
 
 
-def match(book: Book, claim: Claim) -> Match:
-    """Return the readings that bear on a claim, and what stands between the others and the claim."""
-    own, parts = book.rows(claim.product, claim.quantity.name)
+def match(book: Book, claim: Claim, quantities: Sequence[str] = ()) -> Match:
+    """Return the readings that bear on a claim, and what stands between the others and the claim.
+
+    `quantities`: those whose readings bear on it, where they aren't of the claimed quantity itself.
+    """
+    of_each = [book.rows(claim.product, name) for name in quantities or (claim.quantity.name,)]
+    own, parts = (np.concatenate(rows) for rows in zip(*of_each, strict=True))
     silent = own[~book.bears[own]]
     own, parts = own[book.bears[own]], parts[book.bears[parts]]
     if claim.test_object in PARTS:
@@ -85,6 +89,11 @@ def match(book: Book, claim: Claim) -> Match:
     blocking = {} if len(rows) else _blocking(book, stated, fits, pool)
     gaps = _gaps(book, claim, rows) if len(rows) else {}
     return Match(rows, pool, parts, silent, stated, said, gaps, blocking)
+
+
+def narrowed(book: Book, claim: Claim, found: Match, rows: Rows) -> Match:
+    """Return the same with those matching readings alone that can be used, and what they leave uncovered."""
+    return replace(found, rows=rows, gaps=_gaps(book, claim, rows) if len(rows) else {})
 
 
 def _stated(claim: Claim) -> tuple[dict[str, str | Span], list[str]]:

@@ -6,15 +6,16 @@ Terms follow ISO 19011 (criteria, evidence, findings), the GUM (expanded uncerta
 
 from __future__ import annotations
 
-from collections import UserDict
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    import numpy as np
     import pandas as pd
+
+    from audit.figures import Figure
+    from audit.tables import Grid, Tables
 
 TEXT, NUMBER, WHOLE, CATEGORY = "str", "float64", "int64", "category"
 
@@ -38,6 +39,16 @@ POINT_FIELDS: dict[str, str] = {
     "case_C": NUMBER,
     "drive_mA": NUMBER,
     "repeat": TEXT,
+}
+FIELD_UNITS = {
+    "hours": "h",
+    "level_percent": "%",
+    "cct_setting_K": "K",
+    "hue_setting_deg": "°",
+    "saturation_setting_percent": "%",
+    "ambient_C": "°C",
+    "case_C": "°C",
+    "drive_mA": "mA",
 }
 # What a stated field can be at all; the schema of points and the claims sheet hold it.
 POINT_BOUNDS: dict[str, tuple[float, float]] = {
@@ -137,7 +148,7 @@ FINDING_COLUMNS = (
 )
 TIERS = ("refer", "major", "minor", "note")
 VERDICTS = ("contradicted", "overreaching", "inconclusive", "supported", "unevidenced")
-RELATIONS = ("at_least", "at_most", "between", "within")
+RELATIONS = ("at_least", "at_most", "between", "within", "is")  # `is` names a class, the others limit a number
 STATISTICS = ("each unit", "mean of units")
 REASONS = (
     "limit within uncertainty",
@@ -157,74 +168,12 @@ REASONS = (
 )
 
 
-def frame(table: str, rows: Sequence[tuple[Any, ...]]) -> pd.DataFrame:
-    """Return rows (in the order of COLUMNS[table]) as a frame with that table's dtypes, also when empty.
-
-    Raises TypeError or ValueError where a value is none of its column's kind.
-    """
-    import numpy as np
-    import pandas as pd
-
-    columns = COLUMNS[table]
-    if wrong := {*map(len, rows)} - {len(columns)}:
-        raise ValueError(f"a row of {table} has {min(wrong)} values, not {len(columns)}")
-    data: dict[str, Any] = {}
-    for index, (name, dtype) in enumerate(columns.items()):
-        cells = [row[index] for row in rows]  # zip(*rows) would make an iterator for each row
-        if dtype == CATEGORY:
-            data[name] = pd.Categorical(pd.array(cells, dtype=TEXT))
-        else:  # arrays, not series: those would be aligned and copied, at four times the cost of a small document
-            data[name] = pd.array(cells, dtype=TEXT) if dtype == TEXT else np.array(cells, dtype=dtype)
-    return pd.DataFrame(data, copy=False)
+# Progress of long work: what is being done, how many of it are done, and of how many.
+Tell = Callable[[str, int, int], None]
 
 
-class Tables(UserDict[str, Any]):
-    """Table name -> DataFrame: what read, derive and judge return. `grids` holds the spectra's numbers.
-
-    A table may be handed in as a list of its rows, tuples in the order of COLUMNS: it becomes a frame when it's asked
-    for. Most documents are too small to be worth frames of their own, so that gather takes the lists (`data`) of all.
-    """
-
-    def __init__(
-        self,
-        frames: Mapping[str, pd.DataFrame | list[tuple[Any, ...]]] | None = None,
-        grids: Mapping[int, Grid] | None = None,
-    ):
-        super().__init__(frames or {})
-        self.grids: dict[int, Grid] = dict(grids or {})
-
-    def __getitem__(self, name: str) -> Any:
-        table = self.data[name]
-        if isinstance(table, list):
-            table = self.data[name] = frame(name, table)
-        return table
-
-    def column(self, table: str, column: str) -> Iterable[Any]:
-        """Return the values of one column, none where the table is missing, and make no frame for it."""
-        kept = self.data.get(table, [])
-        if not isinstance(kept, list):
-            return list(kept[column])
-        index = list(COLUMNS[table]).index(column)
-        return [row[index] for row in kept]
-
-
-@dataclass(frozen=True)
-class Grid:
-    """Spectra that share their wavelengths: wavelength_nm (m,) increasing, power (n, m), both finite."""
-
-    wavelength_nm: np.ndarray
-    power: np.ndarray
-
-    def __post_init__(self) -> None:
-        import numpy as np
-
-        wavelength, power = self.wavelength_nm, self.power
-        if wavelength.ndim != 1 or power.ndim != 2 or power.shape[1] != wavelength.size:
-            raise ValueError(f"a grid needs wavelengths (m,) and power (n, m), got {wavelength.shape}, {power.shape}")
-        if not np.isfinite(wavelength).all() or (np.diff(wavelength) <= 0).any():
-            raise ValueError("wavelengths must be finite numbers, each larger than the one before")
-        if not np.isfinite(power).all():
-            raise ValueError("power must be finite numbers")
+def told_to_nobody(what: str, done: int, of: int) -> None:
+    """Tell no one of progress."""
 
 
 @dataclass(frozen=True)
@@ -234,7 +183,7 @@ class Document:
     path: str
     file: Path
     size: int
-    sha256: str
+    sha256: str  # "" of one that is too large to be read
     # What a person says should stand in a cell, to try it out: (sheet, address) -> text there, right text.
     corrections: Mapping[tuple[str, str], tuple[str, str]] = field(default_factory=dict, hash=False)
     # heading -> meaning, from columns.toml: what a person says of the document, no part of it
@@ -270,7 +219,8 @@ class Quantity:
     conditions: str = "any"  # "rated": blank claim fields mean full output, 25 °C, initial, whole product
     least: float = float("-inf")  # what the quantity can be at all
     most: float = float("inf")
-    distribution: str = "normal"  # or "distance": the length of a vector in a plane, never normal near nothing
+    # or "distance": the length of a vector in a plane, never normal near nothing; or "class": a name that is a number
+    distribution: str = "normal"
     definitions: tuple[str, ...] = ()  # admissible meanings; more than one must be stated by the claim
     uncertainty_absolute: float = float("nan")  # expanded, k = 2, in the unit
     uncertainty_relative: float = 0.0  # expanded, k = 2, per cent of the value, added to the absolute part
@@ -293,6 +243,18 @@ class Rule:
     def __post_init__(self) -> None:
         if self.name not in ("guarded", "simple") or not 0.5 < self.confidence < 1:
             raise ValueError("a rule is 'guarded' or 'simple', with a confidence above 0.5 and below 1")
+
+
+@dataclass(frozen=True)
+class Habit:
+    """How figures, dates and paper are shown to a reader; see audit.habit. By itself: decimal point, year first, A4."""
+
+    name: str = ""
+    decimal: str = "."
+    date: str = "{0:%Y-%m-%d}"
+    number_date: str = "yyyy-mm-dd"  # the same as a number format of spreadsheets
+    paper: str = "A4"  # as style sheets name it
+    beside: Mapping[str, str] = field(default_factory=dict, hash=False)  # our unit -> the one set beside it
 
 
 @dataclass(frozen=True)
@@ -387,3 +349,7 @@ class Report:
     methods: Sequence[str]
     missing: Sequence[str] = ()
     decisions: Sequence[Mapping[str, Any]] = ()
+    spectra: Sequence[Mapping[str, Any]] = ()  # `grid` and `row` in it hold the numbers
+    habit: Habit = Habit()
+    way: str = ""  # from the report's folder to the audited one, for links; "" where there is none
+    figures: Sequence[Figure] = ()

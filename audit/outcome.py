@@ -45,6 +45,9 @@ class Outcome:
     meaning: Meaning = UNLIMITED
     detail: str = ""
     notes: tuple[str, ...] = ()  # what the method line has to say
+    admissible: tuple[str, ...] = ()  # the definitions between which the claim has to choose
+    method: tuple[str, ...] = ()  # how value and verdict came about, where the usual words don't fit
+    ask: str = ""
 
 
 @dataclass(frozen=True)
@@ -72,7 +75,9 @@ class Judged:
     """Every entity put to the limits, arrays (n,); what a verdict over points or a share is made from.
 
     A verdict at a point may be "overreaching" where the point itself is a projection; `reasons` then says why, by
-    the number of the entity. `strongest`: the limits that could be claimed, where the law doesn't give them.
+    the number of the entity. `strongest`: the limits that could be claimed, where the law doesn't give them, and
+    `strongest_definition` what they hold for, where it isn't the claim's own. `rule`: one that the method itself lays
+    down in place of the audit's. `units`: how many stand behind it, where the rows don't tell.
     """
 
     entities: Entities
@@ -83,6 +88,9 @@ class Judged:
     undefined: NDArray[np.bool_]
     reasons: Mapping[int, tuple[str, ...]] = field(default_factory=dict)
     strongest: tuple[float, float] | None = None
+    strongest_definition: str = ""
+    rule: Rule | None = None
+    units: int = 0
 
     @property
     def u(self) -> NDArray[np.float64]:
@@ -91,7 +99,7 @@ class Judged:
 
 def limit_of(lower: float, upper: float) -> float | list[float] | None:
     """Return the one limit, or both, or None where there is none."""
-    ends = [end for end in (lower, upper) if math.isfinite(end)]
+    ends = [end for end in dict.fromkeys((lower, upper)) if math.isfinite(end)]
     return ends[0] if len(ends) == 1 else ends or None
 
 
@@ -104,24 +112,20 @@ def gap_reasons(gaps: Mapping[str, Iterable[float]], longest: float) -> list[str
     return sorted(words)
 
 
-def worst_of(
-    book: Book,
-    entities: Entities,
-    u: NDArray[np.float64],
-    verdicts: NDArray[np.str_],
-    verdict: str,
-    limits: tuple[float, float],
-) -> int:
+def worst_of(book: Book, judged: Judged, verdicts: NDArray[np.str_], verdict: str, limits: tuple[float, float]) -> int:
     """Return the entity that decides: of those with the overall verdict (all, if none has it) the worst.
 
     Ranked by the distance inside the nearer limit in standard uncertainties (p, without its saturation at 0 and 1);
-    where one of them has none, in the unit. Ties by value, then by document and place.
+    where one of them has none, in the unit; classes by p. One without a value comes first. Ties by value, then by
+    document and place.
     """
+    entities, u = judged.entities, judged.u
     candidates = np.flatnonzero(verdicts == verdict) if (verdicts == verdict).any() else np.arange(len(verdicts))
-    distance = decide.signed_distance(entities.value, *limits)
+    distance = judged.probability if limits[0] == limits[1] else decide.signed_distance(entities.value, *limits)
     known = (u[candidates] > 0).all()
     ranked = distance[candidates] / u[candidates] if known else distance[candidates]
-    ties = candidates[np.isclose(ranked, ranked.min(), rtol=1e-12, atol=0.0)]
+    ranked = np.where(np.isnan(ranked), -np.inf, ranked)
+    ties = candidates[(ranked == ranked.min()) | np.isclose(ranked, ranked.min(), rtol=1e-12, atol=0.0)]
     return int(min(ties, key=lambda i: (entities.value[i], *book.where(int(entities.rows[i][0]))[:2])))
 
 
@@ -136,7 +140,9 @@ def margin(judged: Judged, at: int, limits: tuple[float, float], rule: Rule) -> 
     Where the law isn't normal, it is the distance of the limit from the one at which the verdict would change; NaN
     where the law knows no such limit, or there are two.
     """
-    law, value = judged.law, float(judged.entities.value[at])
+    law, value, rule = judged.law, float(judged.entities.value[at]), judged.rule or rule
+    if math.isnan(value) or limits[0] == limits[1]:
+        return math.nan, ""  # a class is met or missed
     if law.normal or rule.name == "simple":
         return decide.margin(value, float(law.u[at]), *limits, rule)
     lower, upper = limits

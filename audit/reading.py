@@ -7,19 +7,26 @@ from collections.abc import Mapping, Sequence
 from audit import wording
 from audit.collect import head_of
 from audit.gather import Part
-from audit.model import Document, Quantity, Reader, Refusal
+from audit.model import Document, Quantity, Reader, Refusal, Tell, told_to_nobody
 from audit.recorder import Recorder
+from audit.sheets import MAX_BYTES
 
 LEAST_CONFIDENCE = 0.1  # below this a reader's recognition is no recognition
 
 
 def read(
-    documents: Sequence[Document], readers: Sequence[Reader], known: Mapping[str, Quantity], notes: Recorder
+    documents: Sequence[Document],
+    readers: Sequence[Reader],
+    known: Mapping[str, Quantity],
+    notes: Recorder,
+    tell: Tell = told_to_nobody,
 ) -> list[Part]:
     """Let the most confident reader read each document; a failure is observed and the others go on."""
     parts = []
-    for document in documents:
+    for number, document in enumerate(documents):
+        tell(f"reading {document.path}", number, len(documents))
         try:
+            _refuse_large(document)
             reader = _reader_for(document, readers, notes)
             if reader is None:
                 continue
@@ -52,12 +59,21 @@ def read(
     return parts
 
 
+def _refuse_large(document: Document) -> None:
+    if document.size > MAX_BYTES:
+        raise Refusal(
+            f"the file has {document.size:,} bytes, more than the {MAX_BYTES:,} that are read: it is neither read nor"
+            " hashed",
+            ask="split it into smaller files, or hand in only what bears on the claims",
+        )
+
+
 def without_copies(papers: Sequence[Document], notes: Recorder) -> list[Document]:
     """Return the documents without copies: the same bytes twice are no second measurement."""
     first: dict[str, Document] = {}
     copies: dict[str, list[str]] = {}
     for paper in papers:
-        original = first.setdefault(paper.sha256, paper)
+        original = first.setdefault(paper.sha256 or paper.path, paper)
         if original is not paper:
             copies.setdefault(original.path, []).append(paper.path)
     for original_path, paths in copies.items():

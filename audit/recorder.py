@@ -6,7 +6,8 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
-from audit.model import COLUMNS, POINT_FIELDS, TEXT, Document, Grid, Tables, frame
+from audit.model import COLUMNS, POINT_FIELDS, TEXT, Document
+from audit.tables import Grid, Tables, frame
 
 if TYPE_CHECKING:
     import numpy as np

@@ -8,11 +8,14 @@ from typing import Any
 import numpy as np
 
 from audit import wording
-from audit.book import Book
+from audit.book import Book, stated_fields
 from audit.case import Case
+from audit.figures import Figure
 from audit.model import Document, Report
+from audit.recorder import place_text
 
-TOLD = ("laboratory", "report_number", "method")  # what is shown of what documents say about themselves
+# What is shown of what documents say about themselves.
+TOLD = ("laboratory", "report_number", "method", "accreditation", "date_tested", "date_issued")
 
 
 def build_report(
@@ -24,6 +27,7 @@ def build_report(
     findings: Sequence[Mapping[str, Any]],
     observations: Sequence[Mapping[str, Any]],
     decisions: Sequence[Mapping[str, Any]],
+    figures: Sequence[Figure],
 ) -> Report:
     """Return what the writers show of an audit. `documents`: all handed in; `roles`: what some of them are by path."""
     told = [
@@ -51,9 +55,11 @@ def build_report(
         findings=findings,
         observations=observations,
         readings=readings(case.book),
+        spectra=spectra(case.book),
         methods=tuple(dict.fromkeys(case.methods.values())),
         missing=() if case.claims else missing(case.book, [path for path, role in roles.items() if role == "claims"]),
         decisions=decisions,
+        figures=figures,
     )
 
 
@@ -92,6 +98,7 @@ def readings(book: Book) -> list[dict[str, Any]]:
     found = []
     for owner, name, value, expanded, origin, definition, row in rows:
         document, place, raw = book.where(row)
+        sheet, cell = book.cell(row)
         found.append(
             {
                 "product": owner,
@@ -104,7 +111,40 @@ def readings(book: Book) -> list[dict[str, Any]]:
                 "operating_point": {key: value for key, value in book.stated(row).items() if key != "product"},
                 "document": document,
                 "place": place,
+                "sheet": sheet,
+                "cell": cell,
                 "raw": raw,
+            }
+        )
+    return found
+
+
+def spectra(book: Book) -> list[dict[str, Any]]:
+    """Return every spectrum with its operating point and place; its numbers are row `row` of its `grid`."""
+    evidence = book.evidence
+    used = (
+        (evidence.points, evidence.spectra["point_id"]),
+        (evidence.places, evidence.spectra["place_id"]),
+    )
+    points, places = (
+        table[table.iloc[:, 0].isin(ids)].set_index(table.columns[0]).to_dict("index") for table, ids in used
+    )
+    paths = evidence.documents.set_index("document_id")["path"].to_dict()
+    found = []
+    for each in evidence.spectra.itertuples():
+        place, point = places[each.place_id], stated_fields(points[each.point_id])
+        found.append(
+            {
+                "product": point.pop("product", ""),
+                "operating_point": point,
+                "kind": each.kind,
+                "unit": each.unit,
+                "document": paths[place["document_id"]],
+                "place": place_text(place["sheet"], place["row"], place["cell"]),
+                "sheet": place["sheet"],
+                "cell": place["cell"],
+                "grid": evidence.grids[each.grid_id],
+                "row": each.row,
             }
         )
     return found

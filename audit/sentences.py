@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from audit import wording
+from audit.assess import wants_mean
 from audit.claims import Claim
 from audit.evidence_list import stated_point
 from audit.matching import BLANK, Match
@@ -22,6 +23,9 @@ CORRECT = "Will the claim be corrected, or is there other evidence?"
 LOWER = ", or the claim be lowered?"
 
 
+MOST_DEFINITIONS = 8
+
+
 def message(case: Case, claim: Claim, found: Match, outcome: Outcome) -> str:
     """Return the finding in one or two sentences."""
     quantity = claim.quantity
@@ -33,8 +37,8 @@ def message(case: Case, claim: Claim, found: Match, outcome: Outcome) -> str:
         return text + "."
     if not claim.has_limit:
         return f"The claim on the {quantity.title} has no limit that can be tested."
-    if not len(outcome.rows):
-        return _nothing_there(case, claim, found)
+    if not len(outcome.rows) or (math.isnan(outcome.value) and outcome.verdict == "overreaching"):
+        return _sentence(outcome.detail) if outcome.detail else _nothing_there(case, claim, found)
     if math.isfinite(claim.population_percent):
         return _sentence(outcome.detail)
     limit = [end for end in (outcome.meaning.lower, outcome.meaning.upper) if math.isfinite(end)]
@@ -50,7 +54,7 @@ def message(case: Case, claim: Claim, found: Match, outcome: Outcome) -> str:
         text += f": {missed} by {outcome.failing} of {wording.counted(outcome.points, 'point')}"
     text += _disagreement(case, claim, outcome)
     if outcome.detail:
-        text += f". {outcome.detail}"
+        text = _sentence(text) + f" {_sentence(outcome.detail)}".rstrip(".")
     if found.gaps:
         text += f". Not covered: {_gaps(found)}"
     if outcome.verdict != "contradicted":
@@ -76,15 +80,17 @@ def ask(case: Case, claim: Claim, found: Match, outcome: Outcome) -> str:
             f"Which limit of {name} does its source lay down ({claim.source or 'not stated'})? It is unconfirmed here."
         )
     if "definition not stated" in outcome.reasons:
-        known = wording.listing(list(quantity.definitions))
-        choices = f": {known}?" if known else "?"
-        if claim.criterion:
-            return f"By which definition was {name} measured{choices}"
+        definitions = list(outcome.admissible or quantity.definitions)
+        choices = f": {wording.listing(definitions, MOST_DEFINITIONS)}?" if definitions else "?"
         return f"Which definition does the claim on {name} use{choices}"
     if "sources disagree" in outcome.reasons:
         return (
             f"Two sources give {name} on different sides of the limit (see the evidence): which one is right, and why?"
         )
+    if outcome.ask and outcome.verdict in ("overreaching", "inconclusive"):
+        return outcome.ask
+    if not len(outcome.rows) and "too few units" in outcome.reasons:
+        return f"Please send {name} of more units, told apart by serial numbers, measured at one setting."
     if not len(outcome.rows):
         return f"Please send {name} measured at the {_said(claim)} conditions: {_missing(found)}."
     if found.gaps and outcome.verdict != "contradicted":
@@ -106,33 +112,8 @@ def method(case: Case, claim: Claim, found: Match, outcome: Outcome, information
     """Return how the value and the verdict came about, and what they rest on."""
     if not len(outcome.rows):
         return ""
-    book, rule = case.book, case.rule
-    computed = book.computed[outcome.rows]
-    parts = [case.methods.get(claim.quantity.name, "") if computed.all() else "as reported by the document"]
-    if math.isfinite(claim.population_percent):
-        parts.append(
-            "share of production: exact binomial limits (Clopper and Pearson 1934), one-sided at "
-            f"{100 * rule.confidence:g} %; assumes units drawn at random"
-        )
-    elif rule.name == "simple":
-        parts.append("decided by the measured side alone (simple acceptance, JCGM 106:2012, 8.2)")
-    else:
-        parts.append(
-            f"conformance probability, normal (JCGM 106:2012, 7), against {rule.confidence:g} one-sided; points of one "
-            "document share the common part of u, so the worst point stands for all (an approximation)"
-        )
-    if len(outcome.rows) > 1:
-        spread = wording.measured(float(np.std(book.value[outcome.rows], ddof=1)), claim.quantity)
-        parts.append(
-            "u of the mean: the common part, and the repeatability of the register "
-            f"({claim.quantity.uncertainty_status or 'none'}) over n; scatter of readings {spread}, shown, not included"
-        )
-    bases = sorted(set(book.u.basis[outcome.rows]))
-    parts.append(f"uncertainty: {wording.listing(bases)}, and half a printed digit")
-    if outcome.assumed:
-        parts.append(f"defaults of the register are {claim.quantity.uncertainty_status or 'MEMORY (chosen)'}")
-    if outcome.meaning.definition == "perceived":
-        parts.append("perceived light by the square law, IES Lighting Handbook (MEMORY)")
+    book = case.book
+    parts = [*outcome.method] or _usual_method(case, claim, outcome)
     named = book.evidence.documents.set_index("document_id")["product"].reindex(book.document[outcome.rows])
     how = sorted({text for text in named if text})
     if how:
@@ -145,12 +126,44 @@ def method(case: Case, claim: Claim, found: Match, outcome: Outcome, information
     return "; ".join(part for part in parts if part)
 
 
+def _usual_method(case: Case, claim: Claim, outcome: Outcome) -> list[str]:
+    """How readings come to a verdict by their uncertainty."""
+    book, rule = case.book, case.rule
+    computed = book.computed[outcome.rows] | (book.quantity[outcome.rows] != claim.quantity.name)
+    parts = [case.methods.get(claim.quantity.name, "") if computed.all() else "as reported by the document"]
+    if math.isfinite(claim.population_percent):
+        parts.append(
+            "share of production: exact binomial limits (Clopper and Pearson 1934), one-sided at "
+            f"{100 * rule.confidence:g} %; assumes units drawn at random"
+        )
+    elif rule.name == "simple":
+        parts.append("decided by the measured side alone (simple acceptance, JCGM 106:2012, 8.2)")
+    else:
+        parts.append(
+            f"conformance probability (JCGM 106:2012, 7), normal, against {rule.confidence:g} one-sided; points of one "
+            "document share the common part of u, so the worst point stands for all (an approximation)"
+        )
+    if len(outcome.rows) > 1 and wants_mean(claim):
+        spread = wording.measured(float(np.std(book.value[outcome.rows], ddof=1)), claim.quantity)
+        parts.append(
+            "u of the mean: the common part, and the repeatability of the register "
+            f"({claim.quantity.uncertainty_status or 'none'}) over n; scatter of readings {spread}, shown, not included"
+        )
+    bases = sorted(set(book.u.basis[outcome.rows]))
+    parts.append(f"uncertainty: {wording.listing(bases)}, and half a printed digit")
+    if outcome.assumed:
+        parts.append(f"defaults of the register are {claim.quantity.uncertainty_status or 'MEMORY (chosen)'}")
+    if outcome.meaning.definition == "perceived":
+        parts.append("perceived light by the square law, IES Lighting Handbook (MEMORY)")
+    return parts
+
+
 def _said(claim: Claim) -> str:
     return "required" if claim.criterion else "claimed"
 
 
 def _where(case: Case, outcome: Outcome) -> str:
-    point = stated_point(case.book, outcome.rows, mean=len(outcome.rows) > 1)
+    point = stated_point(case.book, outcome.rows)
     return wording.operating_point(point, leave_out=("product", "test_object"))
 
 
@@ -160,11 +173,11 @@ def _measured_against(case: Case, claim: Claim, outcome: Outcome) -> str:
         return _sentence(outcome.detail)
     value = wording.measured(outcome.value, claim.quantity, outcome.u, [outcome.meaning.lower, outcome.meaning.upper])
     where = _where(case, outcome)
-    document = case.book.where(int(outcome.rows[0]))[0]
+    source = "working it out" if outcome.method else f"'{case.book.where(int(outcome.rows[0]))[0]}'"
     limits = wording.limits(claim, outcome.meaning.lower, outcome.meaning.upper)
     return (
         f"The {claim.quantity.title} of {claim.product or 'this product'} is {_said(claim)} as {limits}; "
-        f"'{document}' gives {value}" + (f" at {where}." if where else ".")
+        f"{source} gives {value}" + (f" at {where}." if where else ".")
     )
 
 
@@ -222,7 +235,8 @@ def _disagreement(case: Case, claim: Claim, outcome: Outcome) -> str:
     document = book.where(outcome.rival)[0]
     if book.test[own] != book.test[outcome.rival]:
         return f"; '{document}' gives {other}"
-    return f"; recomputed from the spectrum, while '{document}' prints {other}"
+    source = "recomputed from the spectrum" if book.spectral[own] else "worked out from other readings"
+    return f"; {source}, while '{document}' prints {other}"
 
 
 def _sentence(text: str) -> str:

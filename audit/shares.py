@@ -58,7 +58,7 @@ def judge_share(book: Book, claim: Claim, found: Match, candidate: Candidate, ru
         reasons.append("sample not stated")
     observed = 100 * result.inside / result.units
     reached = observed >= claim.population_percent
-    worst = worst_of(book, entities, judged.u, judged.verdicts, "contradicted", (meaning.lower, meaning.upper))
+    worst = worst_of(book, judged, judged.verdicts, "contradicted", (meaning.lower, meaning.upper))
     return Outcome(
         verdict,
         reasons,
@@ -77,7 +77,8 @@ def judge_share(book: Book, claim: Claim, found: Match, candidate: Candidate, ru
         failing=len(units) - result.inside,
         assumed=bool(entities.assumed.any()),
         meaning=meaning,
-        detail=_detail(claim, meaning, rule, result, doubtful, origins),
+        detail=_detail(claim, meaning, rule, result, doubtful, origins)
+        + (f". {candidate.detail}" * bool(candidate.detail)),
         notes=candidate.notes,
     )
 

@@ -30,7 +30,10 @@ MAX_CELLS = 20_000_000  # of a sheet, blank ones included
 FAR_CELL = re.compile(rb'<c[^>]*? r="([A-Z]{3}|[A-Z]+(?=\d{6})|[A-Z]{2}(?=\d{5}))(\d+)"')
 # The quick look before it, as a sheet may have millions of cells.
 FAR = re.compile(rb'r="(?:[A-Z]{3}|[A-Z]+\d{6}|[A-Z]{2}\d{5})')
+ERROR_CELL = re.compile(rb'<c(?=[^>]* t="e")[^>]*? r="([A-Z]+\d+)"[^>]*>(?:<f[^>]*/>|<f[^>]*>[^<]*</f>)?<v>([^<]+)</v>')
+FORMULA_WITHOUT_RESULT = "(formula without a result)"  # stands where a workbook has no result stored
 UNCOMPUTED = re.compile(rb'<c(?![^>]* t="str")[^>]*>(?:<f[^>]*/>|<f[^>]*>[^<]*</f>)(?:<v ?/>|<v></v>)?</c>')
+UTF_16_HEAD, UTF_16_ZEROS = 4096, 0.7  # bytes looked at, and how many of each second one are zero at least
 DELIMITERS = "\t;,"
 NUMBER = re.compile(r"-?\d+(\.\d+)?", re.ASCII)
 ARCHIVES = (b"PK\x05\x06", b"7z\xbc\xaf\x27\x1c", b"Rar!\x1a\x07", b"\x1f\x8b", b"BZh", b"\xfd7zXZ")
@@ -58,6 +61,7 @@ class Sheet:
     rows: list[list[Any]]
     spans: Sequence[Span] = ()  # of a workbook's merged cells; their value stands in the first
     hidden: bool = field(default=False, kw_only=True)  # the workbook doesn't show this sheet
+    uncomputed: Sequence[str] = field(default=(), kw_only=True)  # addresses of formulas whose results aren't stored
 
     def at(self, row: int, column: int) -> tuple[int, int]:
         """Return where a cell stands in the document; a rearranged table (plugins.ingest.blocks) leads back to it."""
@@ -113,14 +117,28 @@ def is_workbook(head: bytes) -> bool:
 
 
 def decode(raw: bytes) -> str:
-    """Return bytes as text: by their byte-order mark, else UTF-8, else Windows-1252 (which reads any bytes)."""
+    """Return bytes as text: by their byte-order mark, else UTF-16 by its zeros, UTF-8, or Windows-1252 (any bytes)."""
     for mark, encoding in ((b"\xef\xbb\xbf", "utf-8-sig"), (b"\xff\xfe", "utf-16"), (b"\xfe\xff", "utf-16")):
         if raw.startswith(mark):
             return raw.decode(encoding, errors="replace")
+    if encoding := _unmarked(raw):
+        return raw.decode(encoding, errors="replace")
     try:
         return raw.decode("utf-8")
     except UnicodeDecodeError:
         return raw.decode("cp1252", errors="replace")
+
+
+def _unmarked(raw: bytes) -> str:
+    """Return the encoding of UTF-16 without a byte-order mark, "" for anything else.
+
+    Every second byte of Latin letters, digits and separators is zero there, and never one of the others.
+    """
+    head = raw[:UTF_16_HEAD]
+    first, second = head[::2].count(0), head[1::2].count(0)
+    if min(first, second) or max(first, second) < UTF_16_ZEROS * len(head) / 2 or not head:
+        return ""
+    return "utf-16-le" if second else "utf-16-be"
 
 
 def delimiter_of(text: str) -> str:
@@ -194,7 +212,7 @@ def split(raw: bytes) -> list[list[Any]]:
     """Return the rows of cells of a text table. Raises Refusal for what is no text or has broken quotes."""
     if raw.startswith(ARCHIVES):
         raise Refusal("it is an archive, which isn't opened", ask=UNPACK)
-    if b"\x00" in raw[:4096] and not raw.startswith((b"\xff\xfe", b"\xfe\xff")):
+    if b"\x00" in raw[:4096] and not raw.startswith((b"\xff\xfe", b"\xfe\xff")) and not _unmarked(raw):
         raise Refusal("the file is neither text nor a workbook", ask="save it as CSV (UTF-8) or XLSX")
     text = decode(raw)
     if rows := blank_separated(text):
@@ -233,8 +251,7 @@ def _first_fault(text: str, delimiter: str) -> tuple[int, str]:
 def _workbook(raw: bytes) -> Iterator[Sheet]:
     from python_calamine import CalamineWorkbook, SheetVisibleEnum
 
-    if raw.startswith(b"PK"):
-        _refuse_bomb(raw)
+    unseen = _examine(raw) if raw.startswith(b"PK") else {}
     try:
         workbook = CalamineWorkbook.from_filelike(io.BytesIO(raw))
         hidden = {each.name for each in workbook.sheets_metadata if each.visible != SheetVisibleEnum.Visible}
@@ -242,7 +259,11 @@ def _workbook(raw: bytes) -> Iterator[Sheet]:
             # skip_empty_area=False keeps addresses true when a sheet doesn't start at A1.
             sheet = workbook.get_sheet_by_name(name)
             spans = [Span(*first, *last) for first, last in sheet.merged_cell_ranges or ()]
-            yield Sheet(name, sheet.to_python(skip_empty_area=False), spans, hidden=name in hidden)
+            rows, texts = sheet.to_python(skip_empty_area=False), unseen.get(name, {})
+            for cell, text in texts.items():
+                _put(rows, *indices(cell), text)
+            uncomputed = [cell for cell, text in texts.items() if text == FORMULA_WITHOUT_RESULT]
+            yield Sheet(name, rows, spans, hidden=name in hidden, uncomputed=uncomputed)
     except Exception as error:  # the library raises many kinds; each means that the workbook is damaged
         reason = re.sub(r"\s+", " ", str(error))[:200]
         raise Refusal(
@@ -251,7 +272,16 @@ def _workbook(raw: bytes) -> Iterator[Sheet]:
         ) from error
 
 
-def _refuse_bomb(raw: bytes) -> None:
+def _put(rows: list[list[Any]], row: int, column: int, text: str) -> None:
+    """Set one cell, where the rows end before it too."""
+    rows += [[] for _ in range(row + 1 - len(rows))]
+    rows[row] += [""] * (column + 1 - len(rows[row]))
+    rows[row][column] = text
+
+
+def _examine(raw: bytes) -> dict[str, dict[str, str]]:
+    """Return what the library gives as blank, sheet -> cell -> text; refuse what isn't safe or no workbook."""
+    unseen: dict[str, dict[str, str]] = {}
     try:
         with zipfile.ZipFile(io.BytesIO(raw)) as archive:
             unpacked = sum(entry.file_size for entry in archive.infolist())
@@ -259,7 +289,10 @@ def _refuse_bomb(raw: bytes) -> None:
             if unpacked <= MAX_BYTES:
                 for entry in archive.infolist():
                     if entry.filename.startswith("xl/worksheets/") and entry.filename.endswith(".xml"):
-                        _refuse_sheet(archive, entry)
+                        name, texts = _sheet_name(archive, entry.filename), _unseen(archive, entry)
+                        if texts and not name:
+                            _refuse_unseen(entry, texts)
+                        unseen[name] = texts
     except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError, RuntimeError) as error:
         raise Refusal(
             "the workbook is cut off or damaged", ask="ask the sender for a whole copy of the file"
@@ -269,6 +302,16 @@ def _refuse_bomb(raw: bytes) -> None:
             f"the workbook would unpack to {unpacked:,} bytes from {len(raw):,}: refused as unsafe",
             ask="ask the sender for the data as CSV",
         )
+    return unseen
+
+
+def _refuse_unseen(entry: zipfile.ZipInfo, texts: Mapping[str, str]) -> None:
+    cell, text = next(iter(texts.items()))
+    raise Refusal(
+        f"the workbook has errors or formulas without results ({text}) on a sheet whose name can't be told",
+        place=f"{entry.filename}, cell {cell}",
+        ask="open it in a spreadsheet program, let it calculate, and save it again",
+    )
 
 
 def _refuse_other(names: Sequence[str]) -> None:
@@ -294,29 +337,25 @@ def _sheet_name(archive: zipfile.ZipFile, part: str) -> str:
     return next((each["name"] for each in entries("xl/workbook.xml", SHEET_ENTRY) if each.get("id") in ids), "")
 
 
-def _place(archive: zipfile.ZipFile, entry: zipfile.ZipInfo, cell: str = "") -> str:
-    """Return a place in one of a workbook's sheets as a person says it: sheet 'X', cell C2."""
-    name = _sheet_name(archive, entry.filename)
-    return ", ".join([*([f"sheet '{name}'"] if name else []), *([f"cell {cell}"] if cell else [])])
+def _unseen(archive: zipfile.ZipFile, entry: zipfile.ZipInfo) -> dict[str, str]:
+    """Return a sheet's cells that the workbook library gives as blank: errors, and formulas without a result.
 
-
-def _refuse_sheet(archive: zipfile.ZipFile, entry: zipfile.ZipInfo) -> None:
-    """Refuse what the workbook library can't survive (it fills all cells up to the furthest) or can't show."""
+    Raises Refusal for what it can't survive: it fills all cells up to the furthest.
+    """
     xml = archive.read(entry)
     far = [(_column(letters), int(row)) for letters, row in FAR_CELL.findall(xml)] if FAR.search(xml) else []
     if far and max(column for column, _ in far) * max(row for _, row in far) > MAX_CELLS:
+        name = _sheet_name(archive, entry.filename)
         raise Refusal(
             "a cell far out makes a sheet larger than is read",
-            place=_place(archive, entry),
+            place=f"sheet '{name}'" if name else "",
             ask="delete the stray cell, or save only the filled part as a new workbook",
         )
-    if formula := UNCOMPUTED.search(xml) if b"<f" in xml else None:
-        cell = re.search(rb' r="([A-Z]+\d+)"', formula[0])
-        raise Refusal(
-            "the workbook has formulas whose results aren't stored, so their cells would read as blank",
-            place=_place(archive, entry, cell[1].decode() if cell else ""),
-            ask="open it in a spreadsheet program, let it calculate, and save it again",
-        )
+    found = {cell.decode(): html.unescape(text.decode("utf-8", "replace")) for cell, text in ERROR_CELL.findall(xml)}
+    for formula in UNCOMPUTED.finditer(xml):
+        if cell := re.search(rb' r="([A-Z]{1,3}\d{1,7})"', formula[0]):
+            found[cell[1].decode()] = FORMULA_WITHOUT_RESULT
+    return found
 
 
 def _column(letters: bytes) -> int:

@@ -20,7 +20,7 @@ from audit.claims import Claim
 from audit.evidence_list import stated_point
 from audit.outcome import Judged, Outcome, named_units
 
-NONE_WHERE = {"sources disagree", "limit unconfirmed", "record inadequate"}
+NONE_WHERE = {"sources disagree", "limit unconfirmed"}
 
 
 def strongest(case: Case, claim: Claim, assessment: Assessment, outcome: Outcome) -> list[dict[str, Any]]:
@@ -33,6 +33,8 @@ def strongest(case: Case, claim: Claim, assessment: Assessment, outcome: Outcome
     for candidate in assessment.candidates:
         judged = candidate.judged
         if judged is None or candidate.settled or (judged.entities.rival >= 0).any() or judged.undefined.any():
+            continue
+        if judged.strongest is None and "record inadequate" in outcome.reasons:
             continue
         lower, upper = judged.strongest or _limits(case, claim, judged)
         if math.isfinite(lower) or math.isfinite(upper):
@@ -70,7 +72,8 @@ def _limits(case: Case, claim: Claim, judged: Judged) -> tuple[float, float]:
     """Return the limits that every point keeps with the confidence asked for; open sides are -inf and inf."""
     value, law = judged.entities.value, judged.law
     below, above = _sides(claim)
-    if not len(value) or (law.cdf is None and case.rule.name != "simple"):
+    of_class = claim.quantity.distribution == "class"
+    if not len(value) or of_class or (law.cdf is None and case.rule.name != "simple"):
         return -math.inf, math.inf
     # Between two limits each side may be missed, so each takes half of what may be.
     confidence = (1 + case.rule.confidence) / 2 if below and above else case.rule.confidence
@@ -103,26 +106,27 @@ def round_down(value: float, decimals: int) -> float:
 
 def _told(case: Case, claim: Claim, candidate: Candidate, judged: Judged, lower: float, upper: float) -> dict[str, Any]:
     book, rows = case.book, np.concatenate(judged.entities.rows)
-    units = named_units(book.unit[rows])
+    units = judged.units or len(named_units(book.unit[rows]))
     points = len(judged.entities.value)
     relation = "between" if math.isfinite(lower) and math.isfinite(upper) else "at_least"
     relation = relation if math.isfinite(lower) else "at_most"
     ends = [wording.with_unit(wording.plain(end), claim.quantity.unit) for end in (lower, upper) if math.isfinite(end)]
     point = wording.operating_point(stated_point(book, rows, mean=True), leave_out=("product", "used_in"))
     standings = sorted({book.standing(row) for row in rows.tolist()})
-    statistic = "mean of" if wants_mean(claim) else "each of" if len(units) > 1 else ""
+    statistic = "mean of" if wants_mean(claim) else "each of" if units > 1 else ""
+    definition = judged.strongest_definition or candidate.meaning.definition
     parts = [
-        f"{statistic} {wording.counted(len(units), 'unit')}".strip(),
+        f"{statistic} {wording.counted(units, 'unit')}".strip(),
         f"the worst of {points} points" if points > 1 else "",
         point,
-        candidate.meaning.definition,
+        definition,
         wording.listing(standings),
     ]
     return {
-        "definition": candidate.meaning.definition,
+        "definition": definition,
         "lower": lower if math.isfinite(lower) else None,
         "upper": upper if math.isfinite(upper) else None,
-        "units": len(units),
+        "units": units,
         "sentence": f"{claim.quantity.title}: {wording.RELATION_WORDS[relation].format(*ends)} "
         f"({', '.join(part for part in parts if part)})",
     }

@@ -9,8 +9,10 @@
     reasons = []
 
 A row of evidence names operating-point fields and quantities; `U(quantity)` is its expanded uncertainty,
-`document` the test that it stands in. Optional: `side`, `rule`, `confidence`; `metadata`: what every document says
-of itself, as { sample_origin = "drawn at random" }.
+`document` the test that it stands in. A row with lists is a series: `hours` and, for each of them, a value per
+quantity, of `units` units that are all alike (serials 1, 2 ...), or a list of values for each unit, nan where it
+wasn't read. Optional: `side`, `rule`, `confidence`; `metadata`: what every document says of itself, as
+{ sample_origin = "drawn at random" }.
 """
 
 from __future__ import annotations
@@ -18,7 +20,7 @@ from __future__ import annotations
 import functools
 import math
 import tomllib
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -78,6 +80,7 @@ def _claim(fields: Mapping[str, Any], known: Mapping[str, Any]) -> Claim:
         "at_most": (-math.inf, value),
         "between": (value, value_to),
         "within": (value - value_to, value + value_to),
+        "is": (value, value),
     }[fields["relation"]]
     conditions: dict[str, str | Span] = {
         name: (parse_span(value, TURN.get(name, 0.0)) if POINT_FIELDS[name] == NUMBER else None) or str(value)
@@ -112,9 +115,28 @@ def _evidence(case: Mapping[str, Any], known: Mapping[str, Any]) -> Evidence:
             documents[name].metadata("standing", standing, place)
             for key, value in case.get("metadata", {}).items():
                 documents[name].metadata(key, str(value), place)
-        _row(documents[name], row, known)
+        for single in _rows(row):
+            _row(documents[name], single, known)
     parts = [Part(recorder.document, "case", recorder.tables()) for recorder in documents.values()]
     return gather(parts, {product_key(PRODUCT): PRODUCT}, known, Recorder(Document.nowhere()))
+
+
+def _rows(row: Mapping[str, Any]) -> Iterator[dict[str, Any]]:
+    """Yield the single readings of a row of evidence: itself, or the members of a series over hours."""
+    hours = row.get("hours")
+    if not isinstance(hours, list):
+        yield dict(row)
+        return
+    series = {name: value for name, value in row.items() if isinstance(value, list) and name != "hours"}
+    alike = {name: value for name, value in row.items() if name not in (*series, "hours", "units")}
+    of_units = {
+        name: value if isinstance(value[0], list) else [value] * row.get("units", 1) for name, value in series.items()
+    }
+    for name, units in of_units.items():
+        for number, values in enumerate(units, 1):
+            for hour, value in zip(hours, values, strict=True):
+                if not math.isnan(value):
+                    yield {"serial": str(number)} | alike | {"hours": hour, name: value}
 
 
 def _row(recorder: Recorder, row: Mapping[str, Any], known: Mapping[str, Any]) -> None:

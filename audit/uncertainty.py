@@ -1,10 +1,11 @@
 """The standard uncertainty of every reading: stated by its document, propagated from x and y, or assumed.
 
 Expanded uncertainties have k = 2 (JCGM 100:2008, 6.2). A stated one counts for its reading, else for the
-same quantity at the same point of the same test, else the largest stated in that test. CCT, Duv, u' and v'
-take theirs from x and y by first-order propagation (JCGM 100:2008, 5.1.2); the error of a setting, from what was
-measured at it, since what is set has none. What remains is assumed from the quantity register, times the factor of the
-document's standing. Half a printed digit, rectangular, is added.
+same quantity at the same point of the same test, else the largest stated in that test. CCT, Duv, u', v', dominant and
+complementary wavelength and purity take theirs from x and y by first-order propagation (JCGM 100:2008, 5.1.2), and x
+and y worked out from u' and v' theirs from these; the error of a setting, from what was measured at it, since what is
+set has none. What remains is assumed from the quantity register, times the factor of the document's standing. Half a
+printed digit, rectangular, is added.
 """
 
 from __future__ import annotations
@@ -20,7 +21,8 @@ from audit.standings import STANDINGS
 from audit.wording import COVERAGE_FACTOR
 
 Floats = NDArray[np.float64]
-PROPAGATED = ("cct", "duv", "u_prime", "v_prime")
+PURITY = ("dominant_wavelength", "complementary_wavelength", "excitation_purity")
+PROPAGATED = ("cct", "duv", "u_prime", "v_prime", *PURITY)
 # The error of a setting -> what was measured; in the same unit, or in per cent of what was set.
 SETTING_ERRORS = {"cct_setting_error": ("cct", False), "relative_cct_setting_error": ("cct", True)}
 
@@ -50,13 +52,13 @@ def uncertainties(evidence: Evidence, known: dict[str, Quantity]) -> Uncertainti
     assumed = np.isnan(stated)
     total = np.where(assumed, absolute, stated)
     basis[assumed] = [f"assumed, standing: {standing}" for standing in readings["standing"].to_numpy()[assumed]]
-    _propagate(readings, total, repeat, assumed, basis)
     rounding = readings["resolution"].fillna(0.0).to_numpy() / 2 / np.sqrt(3)
-    _lend(readings, total, repeat, assumed, basis, rounding)
-    basis[np.isnan(total)] = "not known"
     total_u = np.hypot(total / COVERAGE_FACTOR, rounding)
     repeat_u = np.hypot(np.where(np.isnan(repeat), 0.0, repeat) / COVERAGE_FACTOR, rounding)
-    return Uncertainties(total_u, np.fmin(repeat_u, total_u), assumed & ~np.isnan(total), basis)
+    _propagate(readings, total_u, repeat_u, rounding, assumed, basis)
+    _lend(readings, total_u, repeat_u, assumed, basis)
+    basis[np.isnan(total_u)] = "not known"
+    return Uncertainties(total_u, np.fmin(repeat_u, total_u), assumed & ~np.isnan(total_u), basis)
 
 
 def _with_test(evidence: Evidence) -> pd.DataFrame:
@@ -104,47 +106,72 @@ def _propagate(
     readings: pd.DataFrame,
     total: Floats,
     repeat: Floats,
+    rounding: Floats,
     assumed: NDArray[np.bool_],
     basis: NDArray[np.object_],
 ) -> None:
-    """Fill in place what CCT, Duv, u' and v' take from x and y of the same light, where those are known.
+    """Fill in place what is taken from x and y of the same light; where these are worked out, from u' and v'.
 
-    The same spectrum's x and y come first, then any of the same test and operating point.
+    The same spectrum's come first, then any of the same test and operating point.
     """
-    quantity = readings["quantity"].to_numpy(object)
-    wanted = np.isin(quantity.astype(str), PROPAGATED) & assumed
+    quantity = readings["quantity"].astype(str).to_numpy(object)
+    worked_out = ((readings["origin"] == "computed") & (readings["spectrum_id"] < 0)).to_numpy()
+    wanted = assumed & (np.isin(quantity, PROPAGATED) | (np.isin(quantity, ("x", "y")) & worked_out))
     if not wanted.any():
         return
-    from audit.quantities.chromaticity import propagate
-
     value = readings["value"].to_numpy()
-    for keys in (["test", "point_id", "spectrum_id"], ["test", "point_id"]):
-        light = readings.groupby(keys, sort=False).ngroup().to_numpy()
-        at = {}
-        for name in ("x", "y"):
-            rows = np.flatnonzero(quantity == name)
-            at[name] = np.full(light.max() + 1, -1)
-            at[name][light[rows]] = rows
-        x, y = at["x"][light], at["y"][light]
-        rows = np.flatnonzero(wanted & (x >= 0) & (y >= 0))
-        x, y = x[rows], y[rows]
-        for spread in (total, repeat):
-            propagated = propagate(value[x], value[y], spread[x], spread[y])
-            for name in PROPAGATED:
-                here = quantity[rows] == name
-                spread[rows[here]] = propagated[name][here]
-        assumed[rows] = assumed[x] | assumed[y]
-        basis[rows] = [f"propagated, x {x_from}, y {y_from}" for x_from, y_from in zip(basis[x], basis[y], strict=True)]
-        wanted[rows] = False
+    for names, spreads in ((("x", "y"), _from_xy), (("u_prime", "v_prime"), _from_uv_prime)):
+        sources = [np.flatnonzero((quantity == name) & ~worked_out) for name in names]
+        targets = wanted if names[0] == "x" else wanted & worked_out
+        for keys in (["test", "point_id", "spectrum_id"], ["test", "point_id"]):
+            light = readings.groupby(keys, sort=False).ngroup().to_numpy()
+            first, second = (_at(light, rows) for rows in sources)
+            rows = np.flatnonzero(targets & (first >= 0) & (second >= 0))
+            if not len(rows):
+                continue
+            one, other = first[rows], second[rows]
+            for spread in (total, repeat):
+                propagated = spreads(value[one], value[other], spread[one], spread[other], set(quantity[rows]))
+                for name in propagated:
+                    here = quantity[rows] == name
+                    spread[rows[here]] = np.hypot(propagated[name][here], rounding[rows[here]])
+            assumed[rows] = assumed[one] | assumed[other]
+            basis[rows] = [
+                f"propagated, {names[0]} {from_one}, {names[1]} {from_other}"
+                for from_one, from_other in zip(basis[one], basis[other], strict=True)
+            ]
+            wanted[rows] = targets[rows] = False
+
+
+def _at(light: NDArray[np.int64], rows: NDArray[np.int64]) -> NDArray[np.int64]:
+    """Return for each reading the one of `rows` that is of the same light, -1 where none is."""
+    found = np.full(light.max() + 1, -1)
+    found[light[rows]] = rows
+    return found[light]
+
+
+def _from_xy(x: Floats, y: Floats, u_x: Floats, u_y: Floats, wanted: set[str]) -> dict[str, Floats]:
+    from audit.quantities import chromaticity, purity
+
+    spreads = chromaticity.propagate(x, y, u_x, u_y)
+    if wanted & set(PURITY):
+        of_purity = purity.propagate(x, y, u_x, u_y)
+        spreads |= of_purity | {"excitation_purity": 100 * of_purity["excitation_purity"]}
+    return spreads
+
+
+def _from_uv_prime(
+    u_prime: Floats, v_prime: Floats, u_u_prime: Floats, u_v_prime: Floats, wanted: set[str]
+) -> dict[str, Floats]:
+    from audit.quantities import chromaticity
+
+    x, y = chromaticity.uv_prime_to_xy(u_prime, v_prime)
+    u_x, u_y, correlation = chromaticity.xy_uncertainty(x, y, u_u_prime, u_v_prime)
+    return {"x": u_x, "y": u_y} | chromaticity.propagate(x, y, u_x, u_y, correlation)
 
 
 def _lend(
-    readings: pd.DataFrame,
-    total: Floats,
-    repeat: Floats,
-    assumed: NDArray[np.bool_],
-    basis: NDArray[np.object_],
-    rounding: Floats,
+    readings: pd.DataFrame, total: Floats, repeat: Floats, assumed: NDArray[np.bool_], basis: NDArray[np.object_]
 ) -> None:
     """Fill in place what the computed errors of settings take from the readings in the same place."""
     quantity = readings["quantity"].to_numpy(object)
@@ -160,7 +187,7 @@ def _lend(
         rows = np.flatnonzero(wanted & (quantity == name) & (source[light] >= 0))
         lent = source[light[rows]]
         scale = (100 + value[rows]) / np.abs(value[lent]) if in_percent else np.ones(len(rows))
-        for spread in (total, repeat, rounding):
+        for spread in (total, repeat):
             spread[rows] = spread[lent] * scale
         assumed[rows] = assumed[lent]
         basis[rows] = [f"that of the {measured}: {text}" for text in basis[lent]]

@@ -8,7 +8,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from audit import decide
+from audit import decide, wording
 from audit.assess import Assessment, Candidate
 from audit.case import Case
 from audit.claims import Claim
@@ -29,8 +29,11 @@ def judge_meanings(case: Case, claim: Claim, assessment: Assessment) -> Outcome:
         absolute = ABSOLUTE.search(f"{claim.note} {claim.definition}".casefold())
         return Outcome("overreaching" if absolute else "inconclusive", ["no limit stated"])
     outcomes = [_judge(case, claim, found, candidate) for candidate in assessment.candidates]
+    own = tuple(candidate.meaning.definition for candidate in assessment.candidates)
+    outcomes[0] = replace(outcomes[0], admissible=own if len(own) > 1 else assessment.admissible)
     if len({outcome.verdict for outcome in outcomes}) == 1:
-        return outcomes[0]
+        said = f"the definition is left open, every admissible one gives this verdict: {wording.listing(list(own))}"
+        return replace(outcomes[0], notes=(*outcomes[0].notes, *([said] if len(own) > 1 else [])))
     told = "; ".join(f"as {outcome.meaning.definition}: {outcome.verdict}" for outcome in outcomes)
     return replace(_settled(outcomes[0], "definition not stated"), detail=told)
 
@@ -46,7 +49,8 @@ def _settled(outcome: Outcome, reason: str) -> Outcome:
 def _judge(case: Case, claim: Claim, found: Match, candidate: Candidate) -> Outcome:
     """Judge under one meaning of the claim."""
     if candidate.judged is None:
-        outcome = Outcome("overreaching", list(candidate.reasons), meaning=candidate.meaning, notes=candidate.notes)
+        outcome = Outcome("overreaching", list(candidate.reasons), meaning=candidate.meaning)
+        outcome = replace(outcome, detail=candidate.detail, ask=candidate.ask)
     elif math.isfinite(claim.population_percent):
         outcome = judge_share(case.book, claim, found, candidate, case.rule)
     else:
@@ -64,7 +68,7 @@ def _over_points(case: Case, claim: Claim, found: Match, candidate: Candidate, j
     disagree = entities.rival >= 0
     verdicts = np.where(disagree | judged.undefined, "inconclusive", judged.verdicts)
     verdict = decide.combine(verdicts, not found.gaps)
-    worst = worst_of(book, entities, judged.u, verdicts, verdict, limits)
+    worst = worst_of(book, judged, verdicts, verdict, limits)
     value, spread = float(entities.value[worst]), float(judged.u[worst])
     if verdict == "overreaching":
         reasons = sorted({*gap_reasons(found.gaps, book.longest(chosen.kept)), *judged.reasons.get(worst, ())})
@@ -79,14 +83,14 @@ def _over_points(case: Case, claim: Claim, found: Match, candidate: Candidate, j
         ] or ["record inadequate" if math.isnan(judged.probability[worst]) else "limit within uncertainty"]
     else:
         reasons = list(judged.reasons.get(worst, ()))
-    units = len(set(book.unit[chosen.kept]))
+    units = judged.units or len(set(book.unit[chosen.kept]))
     if units == 1 and "serial" not in claim.conditions:
         reasons.append("too few units")
     distance, beyond = margin(judged, worst, limits, case.rule)
     return Outcome(
         verdict,
         reasons,
-        MEETS if judged.inside[worst] else MISSES,
+        _side(judged, worst),
         value,
         spread,
         float(judged.probability[worst]),
@@ -103,5 +107,17 @@ def _over_points(case: Case, claim: Claim, found: Match, candidate: Candidate, j
         int((verdicts == "contradicted").sum()),
         bool(entities.assumed.any()),
         meaning,
-        notes=candidate.notes,
+        candidate.detail,
+        candidate.notes,
+        method=candidate.method,
+        ask=candidate.ask,
     )
+
+
+def _side(judged: Judged, at: int) -> str:
+    """On which side of the limit an entity lies as measured; "" where nothing could be put to it, and for a projection
+    that says neither."""
+    nothing = math.isnan(judged.entities.value[at]) and judged.undefined[at]
+    if nothing or judged.verdicts[at] == "overreaching":
+        return ""
+    return MEETS if judged.inside[at] else MISSES

@@ -57,6 +57,7 @@ RELATION_WORDS = {
     "at_most": "at most {}",
     "between": "from {} to {}",
     "within": "from {} to {}",
+    "is": "{}",
 }
 
 
@@ -91,7 +92,12 @@ def with_unit(text: str, unit: str) -> str:
 
 
 def measured(value: float, quantity: Quantity, u: float = math.nan, limits: Iterable[float] = ()) -> str:
-    """Return a value as a report prints it: 2987 ± 30 K; without a known standard uncertainty u, 2987 K."""
+    """Return a value as a report prints it: 2987 ± 30 K; without a known standard uncertainty u, 2987 K.
+
+    Where there is no value (no class, no centre to count from) it is "none".
+    """
+    if math.isnan(value):
+        return "none"
     expanded = COVERAGE_FACTOR * u
     decimals = decimals_for(value, expanded, quantity.decimals, limits)
     text = fixed(value, decimals)

@@ -21,6 +21,7 @@ Spectrum = NDArray[np.float64]  # W/nm on NM
 
 NM = WAVELENGTH_NM[VISIBLE]
 V_LAMBDA = observer_2deg()[VISIBLE, 1]  # V(λ) is the y colour-matching function of CIE 1931
+DECAY_85_PER_H, ACTIVATION_K, ZERO_C_IN_K = 5.2e-6, 3500.0, 273.15
 K_M = 683.0  # lm/W (SI brochure, 9th edition, 2019, 2.3.1)
 
 
@@ -49,6 +50,10 @@ class Led:
         )
         efficiency = self.efficiency * (1 - self.droop * drive) * (1 - 0.002 * (celsius - 25))
         return np.asarray(efficiency * power_W * shape / shape.sum())
+
+    def aged(self, kept: float, red_kept: float) -> Led:
+        """The same string after hours in which it kept these shares of its light and of its red phosphor's yield."""
+        return replace(self, efficiency=self.efficiency * kept, red=self.red * red_kept)
 
     def unit(self, rng: Generator) -> Led:
         """One LED string of the production, with its spread."""
@@ -97,11 +102,21 @@ class Luminaire:
         strings = [led.spectrum(self.strings_W * level * share, level * share, celsius) for led, share in parts]
         return np.asarray(sum(strings))
 
+    def aged(self, kept: float, red_kept: float) -> Luminaire:
+        """The same luminaire after hours; see Led.aged."""
+        cool = self.cool and self.cool.aged(kept, red_kept)
+        return replace(self, warm=self.warm.aged(kept, red_kept), cool=cool)
+
     def unit(self, rng: Generator) -> Luminaire:
         """One luminaire of the production, with the spread of its parts."""
         driver = replace(self.driver, efficiency=spread(self.driver.efficiency, 0.004, rng))
         warm = self.warm.unit(rng)
         return replace(self, warm=warm, cool=self.cool and self.cool.unit(rng), driver=driver)
+
+
+def decay_per_h(celsius: float) -> float:
+    """Decay rate of the packages' light at a case temperature: Arrhenius from the rate at 85 °C (sizes chosen)."""
+    return DECAY_85_PER_H * math.exp(ACTIVATION_K * (1 / (85 + ZERO_C_IN_K) - 1 / (celsius + ZERO_C_IN_K)))
 
 
 def spread(value: float, relative: float, rng: Generator) -> float:

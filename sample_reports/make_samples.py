@@ -15,11 +15,14 @@ import numpy as np
 from laboratories import (
     endurance_across,
     german_photometry,
+    hours_down,
+    in_situ,
     spectra_down_by_setting,
     spectra_down_with_units,
     workbook_by_setting,
+    workbook_by_temperature,
 )
-from led_model import K_M, NM, V_LAMBDA, Driver, Led, Luminaire, Spectrum, spread
+from led_model import K_M, NM, V_LAMBDA, Driver, Led, Luminaire, Spectrum, decay_per_h, spread
 from numpy.random import Generator
 
 from audit.quantities.chromaticity import chromaticity
@@ -45,6 +48,10 @@ GALLERY = Luminaire(
 SETTINGS_K = (2700, 3000, 3500, 4000, 5000, 6500)
 DIMMED_K, DIMMED = (2700, 4000, 6500), (0.5, 0.2)
 ENDURANCE_HOURS = range(0, 6001, 1000)
+PACKAGE_C, PACKAGES = (55.0, 85.0, 105.0), 25
+PACKAGE_HOURS = (0, *range(1000, 9001, 1000))
+INSIDE_C, INSIDE_MA = 71.5, 318  # what the packages meet in the luminaire
+RED_LOSS_PER_H = 1.6e-6  # of the red phosphor's yield, beyond that of all light
 
 
 def write(folder: Path) -> list[Path]:
@@ -70,19 +77,58 @@ def _write_gallery(folder: Path, rng: Generator) -> list[Path]:
     shares = {setting: _cool_share(GALLERY, setting) for setting in SETTINGS_K}
     states = [(setting, 1.0) for setting in SETTINGS_K]
     states += [(setting, level) for level in DIMMED for setting in DIMMED_K]
-    rows, spectra = [], []
+    rows, spectra, serials = [], [], []
     for number in (3, 9, 14, 22, 37):
         unit = GALLERY.unit(rng)
+        serials.append(f"PT-{number:04d}")
         for setting, level in states:
             seen, power_mW = _measure(unit, shares[setting], level, NM, rng)
-            rows.append({"serial": f"PT-{number:04d}", "setting": setting, "level": 100 * level, **seen})
+            rows.append({"serial": serials[-1], "setting": setting, "level": 100 * level, **seen})
             spectra.append(power_mW)
     kept = {f"E{number}": _kept(rng) for number in (101, 102, 103)}
     return [
         workbook_by_setting(folder / "LR-0431 photometry.xlsx", rows),
         spectra_down_by_setting(folder / "LR-0431 spectra.csv", rows, NM, spectra),
         endurance_across(folder / "Eelgarth endurance 6000 h.csv", kept),
+        workbook_by_temperature(folder / "SR-80-0116 packages.xlsx", _packages(rng)),
+        in_situ(folder / "LR-0440 in situ.csv", [_inside(serial, rng) for serial in serials]),
+        hours_down(folder / "LR-0466 over hours.csv", _over_hours(shares[4000], rng)),
     ]
+
+
+def _packages(rng: Generator) -> dict[float, dict[str, dict[int, float]]]:
+    """Flux in lm of LED packages over the hours, by case temperature and unit."""
+    sets: dict[float, dict[str, dict[int, float]]] = {}
+    for celsius in PACKAGE_C:
+        for number in range(1, PACKAGES + 1):
+            start, decay = spread(104.0, 0.015, rng), spread(decay_per_h(celsius), 0.06, rng)
+            rise = spread(0.005, 0.2, rng)
+            flux = {}
+            for hours in PACKAGE_HOURS:
+                aged = (1 + rise * (1 - math.exp(-hours / 500))) * math.exp(-decay * hours)
+                flux[hours] = start * aged * (1 + 0.001 * rng.standard_normal())
+            sets.setdefault(celsius, {})[f"{celsius:.0f}-{number:02d}"] = flux
+    return sets
+
+
+def _inside(serial: str, rng: Generator) -> Row:
+    """What the packages of one luminaire meet at full output."""
+    ambient = round(25 + 0.2 * rng.standard_normal(), 1)
+    case = ambient - 25 + INSIDE_C + 0.4 * rng.standard_normal()
+    return {"serial": serial, "ambient": ambient, "level": 100.0, "drive": float(INSIDE_MA), "case": case}
+
+
+def _over_hours(cool_share: float, rng: Generator) -> list[Row]:
+    """Flux and chromaticity of five luminaires at 4000 K over the hours: red decays a little more than the rest."""
+    rows: list[Row] = []
+    for number in range(1, 6):
+        unit, serial = GALLERY.unit(rng), f"PP-{number:02d}"
+        decay, red_loss = spread(decay_per_h(INSIDE_C), 0.06, rng), spread(RED_LOSS_PER_H, 0.15, rng)
+        for hours in ENDURANCE_HOURS:
+            aged = unit.aged(math.exp(-decay * hours), math.exp(-red_loss * hours))
+            seen, _ = _measure(aged, cool_share, 1.0, NM, rng)
+            rows.append({"serial": serial, "hours": float(hours), **seen})
+    return rows
 
 
 def _kept(rng: Generator) -> dict[int, float]:

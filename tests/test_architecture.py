@@ -15,7 +15,11 @@ PACKAGES = ("audit", "plugins", "schemas")
 SOURCES = sorted(path for package in PACKAGES for path in (HOME / package).rglob("*.py"))
 HEAVY = ("numpy", "pandas", "pandera", "scipy", "colour", "matplotlib", "pint", "openpyxl", "jinja2", "rich")
 CHECK_HEADINGS = ["What it answers", "Why it matters", "Evidence needed", "Method", "What it can't know", "Sources"]
-CHECKS = [module.name for module in pkgutil.iter_modules([str(HOME / "plugins" / "checks")])]
+CHECKS = [
+    path.stem
+    for path in sorted((HOME / "plugins" / "checks").glob("*.py"))
+    if "def register_checks" in path.read_text(encoding="utf-8")
+]
 MODULES = [
     f"plugins.{room}.{module.name}"
     for room in ("ingest", "checks", "outputs", "requirements")

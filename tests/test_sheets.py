@@ -12,7 +12,7 @@ import pytest
 
 from audit import sheets
 from audit.model import Document, Refusal
-from audit.sheets import address, decode, delimiter_of, read_sheets, shown_as_per_cent
+from audit.sheets import FORMULA_WITHOUT_RESULT, address, decode, delimiter_of, read_sheets, shown_as_per_cent
 
 
 @pytest.fixture
@@ -41,9 +41,15 @@ def test_address(row, column, cell):
     assert address(row, column) == cell
 
 
-@pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16", "cp1252"])
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16", "utf-16-le", "utf-16-be", "cp1252"])
 def test_decode_reads_what_offices_write(encoding):
     assert decode("Größe °C".encode(encoding)) == "Größe °C"
+
+
+@pytest.mark.parametrize("raw", [b"", b"\0", b"\0\0\0\0", b"a\0b", b"a\0\0b", bytes(range(256))])
+def test_zeros_elsewhere_are_no_utf_16(raw):
+    """As Windows-1252, which reads any bytes, each byte stays a character of its own."""
+    assert len(decode(raw)) == len(raw)
 
 
 @pytest.mark.parametrize(
@@ -103,21 +109,31 @@ def test_a_stray_cell_far_out(document, corner):
         assert "stray cell" in refusal(file).ask
 
 
-def test_formulas_without_stored_results_are_refused_because_they_would_read_as_blank(document):
-    found = refusal(document(workbook({"A1": "x", "B1": "=1+1"}), "formula.xlsx"))
-    assert "formulas" in found.message
-    assert found.place == "sheet 'Sheet', cell B1"
-
-
-def test_the_first_formula_without_result_is_named_by_sheet_and_cell(document):
+def test_formulas_without_stored_results_are_marked_because_they_would_read_as_blank(document):
     """Sheets are numbered by their file, named in the workbook, and the two orders differ."""
     book = openpyxl.Workbook()
     book.active.append(["serial", 1])
     late = book.create_sheet("Tide & 'ebb'", 0)
-    late["C2"], late["D7"] = "=1+1", "=2+2"
+    late["B1"], late["C2"], late["D7"] = "x", "=1+1", "=2+2"
     stream = io.BytesIO()
     book.save(stream)
-    assert refusal(document(stream.getvalue(), "two.xlsx")).place == "sheet 'Tide & 'ebb'', cell C2"
+    first, second = read_sheets(document(stream.getvalue(), "two.xlsx"))
+    assert (first.name, sorted(first.uncomputed), second.uncomputed) == ("Tide & 'ebb'", ["C2", "D7"], [])
+    assert first.cell(1, 2) == first.cell(6, 3) == FORMULA_WITHOUT_RESULT
+    assert (first.cell(0, 1), second.rows) == ("x", [["serial", 1.0]])
+
+
+def test_errors_without_their_sheets_name_are_refused(document):
+    """Without the relations of its parts nothing says on which sheet the cell stands."""
+    whole = zipfile.ZipFile(io.BytesIO(workbook({"A1": "x", "B1": "=1+1"})))
+    stream = io.BytesIO()
+    with zipfile.ZipFile(stream, "w") as archive:
+        for name in whole.namelist():
+            text = whole.read(name)
+            archive.writestr(name, text.replace(b"<sheet ", b"<other ") if name == "xl/workbook.xml" else text)
+    found = refusal(document(stream.getvalue(), "nameless.xlsx"))
+    assert "formulas without results" in found.message
+    assert found.place == "xl/worksheets/sheet1.xml, cell B1"
 
 
 def test_hidden_sheets_are_marked(document):

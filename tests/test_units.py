@@ -20,7 +20,7 @@ PINT = {
     "°C": "degC", "℃": "degC", "ºC": "degC", "C": "degC", "deg C": "degC", "DEG": "degC", "celsius": "degC",
     "°F": "degF", "℉": "degF", "ºF": "degF", "F": "degF", "deg F": "degF", "°K": "kelvin",
     "°": "degree", "º": "degree", "deg": "degree", "Å": "angstrom", "fc": "footcandle", "foot-candles": "footcandle",
-    "Kelvin": "kelvin",
+    "Kelvin": "kelvin", "/h": "1/hour", "h-1": "1/hour", "per hour": "1/hour", "1/kh": "1/kilohour",
 }  # fmt: skip
 DEFINITIONS = ("footcandle = lumen / foot ** 2 = fc",)  # 1 fc is 1 lm/ft2 (NIST SP 811:2008, B.8)
 

@@ -92,6 +92,21 @@ def xy_to_uv_prime(x: ArrayLike, y: ArrayLike) -> tuple[Array, Array]:
     return 4 * x / denominator, 9 * y / denominator
 
 
+def uv_prime_to_xy(u_prime: ArrayLike, v_prime: ArrayLike) -> tuple[Array, Array]:
+    """CIE 1931 x and y from CIE 1976 ``u_prime`` and ``v_prime``, any one shape (inverse of IEV 845-23-073)."""
+    u, v = np.asarray(u_prime, dtype=np.float64), np.asarray(v_prime, dtype=np.float64)
+    denominator = 6 * u - 16 * v + 12
+    return 9 * u / denominator, 4 * v / denominator
+
+
+def uv_prime_by_xy(x: ArrayLike, y: ArrayLike) -> Array:
+    """Derivatives of u' (first row) and v' by ``x`` and ``y``, any one shape: (..., 2, 2)."""
+    x, y = np.broadcast_arrays(np.asarray(x, dtype=np.float64), np.asarray(y, dtype=np.float64))
+    rows = [[12 + 48 * y, -48 * x], [18 * y, 27 - 18 * x]]
+    matrix = np.stack([np.stack(row, -1) for row in rows], -2)
+    return np.asarray(matrix / ((-2 * x + 12 * y + 3) ** 2)[..., None, None])
+
+
 def propagate(
     x: ArrayLike, y: ArrayLike, u_x: ArrayLike, u_y: ArrayLike, correlation: ArrayLike = 0.0
 ) -> dict[str, Array]:
@@ -102,8 +117,7 @@ def propagate(
     """
     x, y = np.asarray(x, dtype=np.float64), np.asarray(y, dtype=np.float64)
     u_x, u_y, r = np.asarray(u_x), np.asarray(u_y), np.asarray(correlation)
-    square = (-2 * x + 12 * y + 3) ** 2
-    u_by, v_by = ((48 * y + 12) / square, -48 * x / square), (18 * y / square, (27 - 18 * x) / square)
+    u_by, v_by = np.moveaxis(uv_prime_by_xy(x, y), (-2, -1), (0, 1))
     u_prime, v_prime = xy_to_uv_prime(x, y)
     foot = planckian.nearest(u_prime, v_prime * 2 / 3)
     kelvin = np.where(_on_locus(foot), -1e6 / foot.mired**2, np.nan)
@@ -118,6 +132,21 @@ def propagate(
         name: np.sqrt((by_x * u_x) ** 2 + (by_y * u_y) ** 2 + 2 * r * by_x * u_x * by_y * u_y)
         for name, (by_x, by_y) in sensitivities.items()
     }
+
+
+def xy_uncertainty(
+    x: ArrayLike, y: ArrayLike, u_u_prime: ArrayLike, u_v_prime: ArrayLike
+) -> tuple[Array, Array, Array]:
+    """Standard uncertainties of ``x`` and ``y`` and their correlation, from those of u' and v' without one.
+
+    First order with the exact derivatives (JCGM 102:2011, 6.2). All arguments broadcast to one shape. NaN in, NaN out.
+    """
+    u = np.stack(np.broadcast_arrays(np.asarray(u_u_prime, float), np.asarray(u_v_prime, float)), -1)
+    root = np.linalg.inv(uv_prime_by_xy(x, y)) * u[..., None, :]
+    u_x, u_y = np.moveaxis(np.hypot(root[..., 0], root[..., 1]), -1, 0)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        mixed = (root[..., 0, :] * root[..., 1, :]).sum(axis=-1) / (u_x * u_y)
+    return u_x, u_y, np.where((u_x == 0) | (u_y == 0), 0.0, mixed)
 
 
 @lru_cache(maxsize=32)

@@ -157,6 +157,25 @@ def fit(hours: Array, mean: Array, used: Mask) -> tuple[Array, Array]:
     return alpha, B
 
 
+def scatter_h(found: Tm21, p: float) -> Array:
+    """Standard error (...) in h of the calculated life to ``p`` percent, from the residuals of the fit.
+
+    Calibration from a straight line: s / alpha sqrt(1 / m + (Lp - mean t)^2 / sum (t - mean t)^2), s with m - 2 degrees
+    of freedom (N. R. Draper and H. Smith, Applied Regression Analysis, inverse regression; chapter MEMORY). It says how
+    well the means of this sample lie on the curve, nothing of other units. NaN without a decay or below three readings.
+    """
+    hours, used = np.broadcast_arrays(np.where(found.used, found.hours, 0.0), found.used)
+    count = used.sum(axis=-1)
+    alpha, log_b = found.alpha[..., None], np.log(found.B)[..., None]
+    with np.errstate(all="ignore"):
+        away = np.where(used, np.log(found.mean) - log_b + alpha * hours, 0.0)
+        centre = hours.sum(axis=-1) / count
+        spread = (np.where(used, hours - centre[..., None], 0.0) ** 2).sum(axis=-1)
+        s = np.sqrt((away**2).sum(axis=-1) / (count - 2))
+        error: Array = s / found.alpha * np.sqrt(1 / count + (found.lp(p) - centre) ** 2 / spread)
+        return np.where((found.alpha > 0) & (count > 2), error, np.nan)
+
+
 def xlmf_min(l70_hours: ArrayLike, cap_percent: float = XLMF_CAP_PERCENT) -> Array:
     """Least lumen-maintenance factor in percent after the endurance test for a declared L70B50 life in h, any shape.
 

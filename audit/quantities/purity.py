@@ -38,6 +38,8 @@ STEP_NM = 0.05
 #: Distance in x, y within which a colour has no direction from the white point, or still lies on the boundary: a
 #: digit of the fourth decimal, as chromaticities are printed (our setting).
 RESOLUTION = 1e-4
+#: Step in x and y of the central differences.
+DIFFERENCE = 1e-5
 
 
 @dataclass(frozen=True)
@@ -81,6 +83,32 @@ def purity(x: ArrayLike, y: ArrayLike, white: tuple[float, float] = WHITE_POINTS
     values = (forward_nm, opposite_nm, np.minimum(pe, 1.0), end_x, end_y)
     nm, complementary_nm, pe, end_x, end_y = (np.where(kept, value, np.nan) for value in values)
     return Purity(nm, complementary_nm, pe, end_x, end_y, refused)
+
+
+def propagate(
+    x: ArrayLike,
+    y: ArrayLike,
+    u_x: ArrayLike,
+    u_y: ArrayLike,
+    correlation: ArrayLike = 0.0,
+    white: tuple[float, float] = WHITE_POINTS["E"],
+) -> dict[str, Array]:
+    """Standard uncertainties of dominant_wavelength and complementary_wavelength in nm and of excitation_purity.
+
+    First order from those of ``x`` and ``y`` (n,), by central differences (JCGM 100:2008, 5.1.3 note 2). The nearer
+    the white point, the larger they are: its neighbours have every direction. NaN where ``purity`` gives nothing.
+    """
+    x, y, u_x, u_y, r = (np.atleast_1d(np.asarray(item, float)) for item in (x, y, u_x, u_y, correlation))
+    by = []
+    for dx, dy in ((DIFFERENCE, 0.0), (0.0, DIFFERENCE)):
+        above, below = purity(x + dx, y + dy, white), purity(x - dx, y - dy, white)
+        fields = ("dominant_nm", "complementary_nm", "excitation_purity")
+        by.append([(getattr(above, name) - getattr(below, name)) / (2 * DIFFERENCE) for name in fields])
+    names = ("dominant_wavelength", "complementary_wavelength", "excitation_purity")
+    return {
+        name: np.sqrt((by_x * u_x) ** 2 + (by_y * u_y) ** 2 + 2 * r * by_x * u_x * by_y * u_y)
+        for name, by_x, by_y in zip(names, *by, strict=True)
+    }
 
 
 def in_gamut(x: ArrayLike, y: ArrayLike) -> Mask:

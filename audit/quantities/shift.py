@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from . import bivariate
-from .chromaticity import cct_duv
+from .chromaticity import cct_duv, uv_prime_to_xy
 from .tables import Array
 
 
@@ -88,13 +88,6 @@ def shift_probability(
     du, dv = np.broadcast_arrays(np.asarray(du_prime, dtype=np.float64), np.asarray(dv_prime, dtype=np.float64))
     spread = bivariate.covariance(u_du, u_dv, correlation)
     return bivariate.disc_probability(np.stack([du, dv], -1), spread, limit)
-
-
-def uv_prime_to_xy(u_prime: ArrayLike, v_prime: ArrayLike) -> tuple[Array, Array]:
-    """CIE 1931 x and y from CIE 1976 ``u_prime`` and ``v_prime``, any one shape (inverse of IEV 845-23-073)."""
-    u, v = np.asarray(u_prime, dtype=np.float64), np.asarray(v_prime, dtype=np.float64)
-    denominator = 6 * u - 16 * v + 12
-    return 9 * u / denominator, 4 * v / denominator
 
 
 def _check(hours: Array, u_prime: Array, v_prime: Array) -> None:

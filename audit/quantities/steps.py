@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from . import bivariate, tables, white_point
-from .chromaticity import xy_to_uv_prime
+from .chromaticity import uv_prime_by_xy, xy_to_uv_prime
 from .purity import in_gamut
 from .spectra import Mask
 from .tables import Array
@@ -53,6 +53,36 @@ class Centre:
     form: Form | None = None
     note: str = ""
     refused: str = ""
+
+
+class InSteps(NamedTuple):
+    """Where true chromaticities lie about a centre, in the plane where one step is the unit circle.
+
+    ``offset`` (..., 2) as measured, ``spread`` (..., 2, 2) its covariance. NaN where there is no number of steps.
+    """
+
+    offset: Array
+    spread: Array
+
+    @property
+    def steps(self) -> Array:
+        """Distance from the centre as measured (...)."""
+        return np.asarray(np.hypot(self.offset[..., 0], self.offset[..., 1]))
+
+    @property
+    def u(self) -> Array:
+        """Standard uncertainty of that distance to first order (...); on the centre itself of either axis.
+
+        For display: a distance is no normal variable, judge by ``probability``.
+        """
+        steps = self.steps
+        with np.errstate(invalid="ignore", divide="ignore"):
+            along = np.where(steps[..., None] > 0, self.offset / steps[..., None], np.sqrt(0.5))
+        return np.asarray(np.sqrt(np.einsum("...i,...ij,...j->...", along, self.spread, along)))
+
+    def probability(self, steps: ArrayLike) -> Array:
+        """Probability that the true chromaticity lies within ``steps`` of the centre (JCGM 106:2012, 7.1)."""
+        return bivariate.disc_probability(self.offset, self.spread, np.maximum(steps, 0.0))
 
 
 class Pair(NamedTuple):
@@ -157,6 +187,37 @@ def circle_steps(x: ArrayLike, y: ArrayLike, centre_x: ArrayLike, centre_y: Arra
     return np.hypot(offset[..., 0], offset[..., 1])
 
 
+def in_ellipse_steps(
+    x: ArrayLike, y: ArrayLike, u_x: ArrayLike, u_y: ArrayLike, correlation: ArrayLike, centre: Centre
+) -> InSteps:
+    """Where CIE 1931 ``x``, ``y`` lie about ``centre`` in steps by ellipse; all broadcast.
+
+    ``u_x``, ``u_y``: standard uncertainties of x and y, ``correlation`` the coefficient between them. NaN as in
+    ``ellipse_steps``.
+    """
+    root = _root(centre.form)
+    return InSteps(_offset(x, y, centre), root @ bivariate.covariance(u_x, u_y, correlation) @ root.T)
+
+
+def in_circle_steps(
+    x: ArrayLike,
+    y: ArrayLike,
+    u_x: ArrayLike,
+    u_y: ArrayLike,
+    correlation: ArrayLike,
+    centre_x: ArrayLike,
+    centre_y: ArrayLike,
+) -> InSteps:
+    """The same by u'v' circle about ``centre_x``, ``centre_y``; the uncertainties are propagated to u', v'.
+
+    First order with the exact derivatives at ``x``, ``y`` (JCGM 102:2011, 6.2).
+    """
+    x, y = np.broadcast_arrays(np.asarray(x, dtype=np.float64), np.asarray(y, dtype=np.float64))
+    to_uv = uv_prime_by_xy(np.where(possible(x, y), x, np.nan), y) / CIRCLE_STEP
+    spread = to_uv @ bivariate.covariance(u_x, u_y, correlation) @ np.swapaxes(to_uv, -1, -2)
+    return InSteps((_u_v_prime(x, y) - _u_v_prime(centre_x, centre_y)) / CIRCLE_STEP, spread)
+
+
 def ellipse_probability(
     x: ArrayLike,
     y: ArrayLike,
@@ -168,12 +229,9 @@ def ellipse_probability(
 ) -> Array:
     """Probability that the true chromaticity lies within ``steps`` by ellipse of ``centre``; all broadcast.
 
-    ``u_x``, ``u_y``: standard uncertainties of x and y, ``correlation`` the coefficient between them. A boundary
-    counts as inside. NaN as in ``ellipse_steps``.
+    Arguments as in ``in_ellipse_steps``. A boundary counts as inside.
     """
-    root = _root(centre.form)
-    spread = root @ bivariate.covariance(u_x, u_y, correlation) @ root.T
-    return bivariate.disc_probability(_offset(x, y, centre), spread, steps)
+    return in_ellipse_steps(x, y, u_x, u_y, correlation, centre).probability(steps)
 
 
 def circle_probability(
@@ -186,15 +244,8 @@ def circle_probability(
     centre_y: ArrayLike,
     steps: ArrayLike,
 ) -> Array:
-    """The same by u'v' circle about ``centre_x``, ``centre_y``; the uncertainties are propagated to u', v'.
-
-    First order with the exact derivatives at ``x``, ``y`` (JCGM 102:2011, 6.2). For a pair of units give the
-    second as the centre and the uncertainties of the difference.
-    """
-    to_uv = _jacobian(x, y) / CIRCLE_STEP
-    spread = to_uv @ bivariate.covariance(u_x, u_y, correlation) @ np.swapaxes(to_uv, -1, -2)
-    offset = (_u_v_prime(x, y) - _u_v_prime(centre_x, centre_y)) / CIRCLE_STEP
-    return bivariate.disc_probability(offset, spread, steps)
+    """The same by u'v' circle; arguments as in ``in_circle_steps``."""
+    return in_circle_steps(x, y, u_x, u_y, correlation, centre_x, centre_y).probability(steps)
 
 
 def worst_pair(x: ArrayLike, y: ArrayLike, form: Form | None = None) -> Pair:
@@ -261,11 +312,3 @@ def _u_v_prime(x: ArrayLike, y: ArrayLike) -> Array:
     x, y = np.broadcast_arrays(np.asarray(x, dtype=np.float64), np.asarray(y, dtype=np.float64))
     real = possible(x, y)
     return np.stack(xy_to_uv_prime(np.where(real, x, np.nan), np.where(real, y, np.nan)), -1)
-
-
-def _jacobian(x: ArrayLike, y: ArrayLike) -> Array:
-    """Derivatives of u' (first row) and v' by x and y, (..., 2, 2)."""
-    x, y = np.broadcast_arrays(np.asarray(x, dtype=np.float64), np.asarray(y, dtype=np.float64))
-    square = np.where(possible(x, y), -2 * x + 12 * y + 3, np.nan) ** 2
-    rows = [[12 + 48 * y, -48 * x], [18 * y, 27 - 18 * x]]
-    return np.asarray(np.stack([np.stack(row, -1) for row in rows], -2) / square[..., None, None])

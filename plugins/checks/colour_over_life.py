@@ -8,8 +8,9 @@ Why it matters
 Evidence needed
     Chromaticity (x, y or u', v', printed or from spectra) of the same units at 0 h and later, at one setting.
 Method
-    Differences of one unit inside one test; a unit without a reading within 48 h of 0 h gives no shift. Nothing is
-    projected past the last tested hour. The direction is told by the nearest axis of u', v'.
+    Differences of one unit inside one test; a unit without a reading within 48 h of 0 h gives no shift. The direction
+    is told by the nearest axis of u', v'. Past the last tested hour a claim is put to the product's channels aged,
+    where these were handed in (`claimlight explain colour_held`): that may contradict it, never support it.
 What it can't know
     What later hours bring; whether the units are those of production; a shift that came and went between two readings.
 Sources
@@ -24,7 +25,8 @@ import numpy as np
 
 from audit import Check, Computed, Evidence, Tables, hookimpl, quantity_register, wording
 from audit.model import POINT_FIELDS
-from audit.recorder import frame
+from audit.tables import frame
+from plugins.checks.colour_held import assess
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -134,6 +136,7 @@ def register_checks() -> list[Check]:
             needs=("x", "y", "u_prime", "v_prime"),
             gives=tuple(quantity_register()[name] for name in GIVES),
             derive=derive,
+            assess=assess,
             judge=judge,
             sources=("IES LM-80", "IES LM-84", "CIE 15:2018"),
         )

@@ -23,7 +23,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from audit import Check, Tables, hookimpl, wording
-from audit.model import frame
+from audit.tables import frame
 
 if TYPE_CHECKING:
     import numpy as np

@@ -23,7 +23,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from audit import Check, Tables, hookimpl, wording
-from audit.recorder import frame
+from audit.tables import frame
 
 if TYPE_CHECKING:
     from audit.case import Case

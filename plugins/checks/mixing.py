@@ -29,7 +29,7 @@ import numpy as np
 
 from audit import Check, Tables, beside, hookimpl, wording
 from audit.model import POINT_FIELDS
-from audit.recorder import frame
+from audit.tables import frame
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -214,8 +214,8 @@ def _adds_up(own: pd.DataFrame, xyz: np.ndarray) -> str:
 
 
 def _planckian_xy(cct_K: float) -> tuple[float, float]:
+    from audit.quantities.chromaticity import uv_prime_to_xy
     from audit.quantities.mixing import locus
-    from audit.quantities.shift import uv_prime_to_xy
 
     x, y = uv_prime_to_xy(*locus([cct_K]))
     return float(x[0]), float(y[0])

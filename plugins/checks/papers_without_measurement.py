@@ -20,7 +20,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from audit import Check, Tables, hookimpl, wording
-from audit.model import frame
+from audit.tables import frame
 
 if TYPE_CHECKING:
     from audit.case import Case

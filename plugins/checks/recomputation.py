@@ -22,7 +22,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from audit import Check, Tables, hookimpl, wording
-from audit.model import frame
+from audit.tables import frame
 
 if TYPE_CHECKING:
     from audit.book import Book

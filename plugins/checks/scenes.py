@@ -27,7 +27,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from audit import Check, Computed, Evidence, Tables, hookimpl, quantity_register, wording
-from audit.model import frame
+from audit.tables import frame
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -32,7 +32,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from audit import Check, Computed, Evidence, Tables, beside, hookimpl, quantity_register, wording
-from audit.model import frame
+from audit.tables import frame
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -15,8 +15,8 @@ from typing import Any
 from audit.numbers import parse_number
 from audit.sheets import Sheet, text_of
 from plugins.ingest import kinds
-from plugins.ingest.columns import NO_ANSWERS
-from plugins.ingest.headings import STATE, UNKNOWN, WAVELENGTH, resolve
+from plugins.ingest.columns import NO_ANSWERS, understand
+from plugins.ingest.headings import COLUMN, STATE, UNKNOWN, WAVELENGTH, Meaning, resolve
 from plugins.ingest.heads import head_rows, join_heads
 from plugins.ingest.kinds import ACROSS, numeric, only_cell, texts_of
 from plugins.ingest.labels import is_summary, label_of, quantities, title_fields
@@ -52,7 +52,7 @@ class Region:
     right: int  # exclusive
     above: list[int] = field(default_factory=list)
     titles: list[tuple[int, int]] = field(default_factory=list)  # cells inside the body that title the rows below
-    states: list[int] = field(default_factory=list)  # rows above spectra that state a setting for each column
+    states: dict[int, Meaning] = field(default_factory=dict)  # rows above spectra, and what they state of each column
     grouped: list[int] = field(default_factory=list)  # those whose cells reach over blank ones at their right
 
 
@@ -77,11 +77,11 @@ def find_regions(sheet: Sheet, answers: Mapping[str, str] = NO_ANSWERS) -> Itera
 
 def _region(sheet: Sheet, row: int, kind: str, floor: int, answers: Mapping[str, str]) -> Region:
     heads = [row] if kind == ACROSS else head_rows(sheet, row, floor, spectral=kind == kinds.LONG)
-    states = _states_above(sheet, row, floor) if kind == kinds.LONG else []
+    states = _states_above(sheet, row, floor, answers) if kind == kinds.LONG else {}
     grouped = [number for number in heads if number in states]  # a state over several columns, not a part of a heading
     heads = [number for number in heads if number not in states]
-    above = [row for row in range(floor, min(heads + states)) if not only_blank(sheet.rows[row])]
-    width = max(len(sheet.rows[number]) for number in heads + states)
+    above = [row for row in range(floor, min([*heads, *states])) if not only_blank(sheet.rows[row])]
+    width = max(len(sheet.rows[number]) for number in [*heads, *states])
     region = Region(kind, row, heads, [], 0, width, above, states=states, grouped=grouped)
     region.body = _body(sheet, region, answers)
     if kind == ACROSS:
@@ -89,15 +89,15 @@ def _region(sheet: Sheet, row: int, kind: str, floor: int, answers: Mapping[str,
     return region
 
 
-def _states_above(sheet: Sheet, row: int, floor: int) -> list[int]:
+def _states_above(sheet: Sheet, row: int, floor: int, answers: Mapping[str, str]) -> dict[int, Meaning]:
     """Return the rows above the headings of spectra that give each column its serial, level or setting."""
-    rows: list[int] = []
+    rows: dict[int, Meaning] = {}
     for above in range(row - 1, floor - 1, -1):
         texts = texts_of(sheet, above)
-        if sum(map(bool, texts)) < 3 or resolve(texts[0]).role != STATE:
+        if sum(map(bool, texts)) < 3 or not kinds.tells_spectra(texts[0], answers):
             break
-        rows.insert(0, above)
-    return rows
+        rows[above] = understand(texts[:1], COLUMN, answers)[0]
+    return dict(sorted(rows.items()))
 
 
 def only_blank(cells: Sequence[Any]) -> bool:
@@ -129,7 +129,7 @@ def _body(sheet: Sheet, region: Region, answers: Mapping[str, str]) -> list[int]
                 body = _without_running_title(sheet, body)
                 fresh = False
                 continue
-            if (region.kind != ACROSS or fresh) and kinds.kind_at(sheet, row, answers):
+            if (region.kind not in (ACROSS, kinds.TIDY) or fresh) and kinds.kind_at(sheet, row, answers):
                 return _before_titles(sheet, body, row)
         fresh = False
         body.append(row)
@@ -179,6 +179,9 @@ def _key(cells: Sequence[Any]) -> bool:
 def _parts(sheet: Sheet, region: Region) -> list[Region]:
     """Return the tables that stand side by side, kept apart by columns that are blank from top to bottom."""
     texts = texts_of(sheet, region.header)
+    axes = [at for at, text in enumerate(texts) if resolve(text).role == WAVELENGTH]
+    if region.kind == kinds.LONG and len(axes) > 1 and axes[0] == 0:  # each spectrum beside its own wavelengths
+        return [replace(region, left=left, right=right) for left, right in pairwise([*axes, region.right])]
     rows = [*region.heads, *region.body]
     gaps = [
         at

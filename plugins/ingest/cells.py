@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Sequence
 from typing import Any, NamedTuple
 
@@ -21,19 +22,26 @@ from audit.numbers import (
     parse_value,
 )
 from audit.register import quantity_register
-from audit.sheets import text_of
+from audit.sheets import FORMULA_WITHOUT_RESULT, text_of
 from audit.units import Conversion, conversion, is_unit
-from plugins.ingest.headings import READING, UNCERTAINTY, Meaning
+from audit.units import fold as fold_unit
+from plugins.ingest.headings import COVERAGE, HOUSE_K, READING, UNCERTAINTY, Meaning
 
 NO_VALUE = frozenset({"", "-", "--", "---", "----", "–", "––", "—", "−", "…", "/", "n/a", "n.a.", "na", "n. a.",
                       "k. a.", "unknown", "not measured", "not tested", "not applicable", "not available", "n/m",
                       "n.m.", "n/t"})  # fmt: skip
 MAX_FRACTION = 1.5  # a flux maintenance of 1.02 is a fraction; in per cent nothing of interest is that low
+LIFE, ABOVE = "lumen_maintenance_life", (">", "≥")  # how TM-21 prints a life past its limit: > 54,000 h, read as 54,000
 KINDS = {
     BETWEEN: "is a range, which is no reading",
     SEVERAL: "lists several values, and which was measured isn't said",
-    INEXACT: "holds a value and its uncertainty: give the uncertainty a column of its own",
+    INEXACT: "holds a value and its uncertainty, which can't be told apart: give the uncertainty a column of its own",
 }
+ERROR = re.compile(r"#(?:N/A|N/V|NV|DIV/0!|REF!|BEZUG!|VALUE!|WERT!|NAME\?|NUM!|ZAHL!|NULL!|SPILL!|CALC!|FIELD!)")
+CALCULATE = "open the workbook in a spreadsheet program, let it calculate, and save it again"
+PLUS_MINUS = re.compile(r"\s*(?:±|\+\s*/\s*[-−–]|\+[-−])\s*")
+IN_BRACKETS = re.compile(r"\(([^()]+)\)\s*(.*)")  # (3012 ± 28) K
+PERCENTAGES = ("%", "1", "index")  # units of quantities of which per cent may be a share or points
 
 
 class Number(NamedTuple):
@@ -44,6 +52,8 @@ class Number(NamedTuple):
     problem: str = ""
     fraction: bool = False  # a bare number that may be a fraction, where per cent is meant
     remark: str = ""  # words behind the number, kept beside it
+    uncertainty: float = math.nan  # expanded, k = 2, where the cell states it behind the value
+    doubt: str = ""  # why what stands behind the value isn't used
 
 
 NOTHING = Number()
@@ -63,8 +73,12 @@ def number(cell: Any, meaning: Meaning, decimal: str = ".") -> Number:
         return _converted(*printed, meaning.conversion, meaning, meaning.per_cent)
     if not has_value(cell):
         return NOTHING
+    if isinstance(cell, str) and PLUS_MINUS.search(cell, 1) and (both := _with_uncertainty(cell, meaning, decimal)):
+        return both
     found = _value(cell, decimal)
     if found and found.qualifier == "±" and meaning.role == UNCERTAINTY:
+        found = Value(PLAIN, found.value, found.resolution, found.unit)
+    if found and found.kind == BOUND and found.qualifier in ABOVE and meaning.target == LIFE:
         found = Value(PLAIN, found.value, found.resolution, found.unit)
     if problem := _problem(cell, found):
         return Number(problem=problem)
@@ -84,14 +98,60 @@ def _converted(
     return Number(value, resolution * abs(convert.factor), "", per_cent and abs(printed) <= MAX_FRACTION, remark)
 
 
+def _with_uncertainty(cell: str, meaning: Meaning, decimal: str) -> Number | None:
+    """Return a value and what stands behind it (`3012 ± 28 K`, `95.2 +/- 2 %`), None where they can't be told apart.
+
+    Behind a reading that is its expanded uncertainty, with the k that the cell or the heading states; a state keeps it
+    as a remark. A unit behind both is that of both; per cent is a share of a value that isn't in per cent itself.
+    """
+    factor = COVERAGE.search(cell)
+    text = (cell[: factor.start()] + cell[factor.end() :]).strip() if factor else cell.strip()
+    if wrapped := IN_BRACKETS.fullmatch(text):
+        text = f"{wrapped[1]} {wrapped[2]}"
+    parts = PLUS_MINUS.split(text)
+    first, second = (_value(part, decimal) for part in parts) if len(parts) == 2 else (None, None)
+    if not first or not second or {first.kind, second.kind} != {PLAIN} or meaning.role == UNCERTAINTY:
+        return None
+    share = fold_unit(second.unit) == "%" and (bool(first.unit) or meaning.unit != "%")
+    unit = "" if share or first.unit else second.unit
+    found = number(f"{parts[0]} {unit}".strip(), meaning, decimal)
+    if meaning.role != READING or found.problem:
+        return found._replace(remark=text[len(parts[0]) :].strip())
+    if share and meaning.unit in PERCENTAGES:
+        return found._replace(doubt=f"'{cell.strip()[:60]}': per cent of the value, or percentage points?")
+    try:
+        scale = abs(found.value) / 100 if share else _factor(second.unit or first.unit, meaning)
+    except ValueError as error:
+        return found._replace(doubt=f"in '{cell.strip()[:60]}' {error}")
+    expanded = second.value * scale * HOUSE_K / (float(factor[1]) if factor else meaning.coverage)
+    if expanded <= 0:
+        return found._replace(doubt=f"the uncertainty in '{cell.strip()[:60]}' isn't above zero")
+    return found._replace(uncertainty=expanded)
+
+
+def _factor(unit: str, meaning: Meaning) -> float:
+    """Return the factor from a unit, or from the heading's where none is given, to the house unit."""
+    return (conversion(unit, meaning.unit) if unit else meaning.conversion).factor
+
+
 def _value(cell: Any, decimal: str) -> Value | None:
     if isinstance(cell, str) and ("," in cell or decimal == ","):
         decimal = mark_evidence(cell).decimal or decimal
     return parse_value(cell, decimal)
 
 
+def no_result(cell: Any) -> str:
+    """Return why a cell of a spreadsheet has nothing to say: its formula failed or wasn't calculated; "" otherwise."""
+    text = text_of(cell)
+    if text == FORMULA_WITHOUT_RESULT:
+        return f"a formula stands whose result isn't stored: {CALCULATE}"
+    return f"'{text}' is a spreadsheet's error" if ERROR.fullmatch(text) else ""
+
+
 def _problem(cell: Any, found: Value | None) -> str:
     text = text_of(cell)[:60]
+    if failed := no_result(cell):
+        return failed
     if found is None:
         return f"'{text}' is no number"
     if found.kind == BOUND:
@@ -127,17 +187,26 @@ def decimal_comma(cells: Sequence[Any]) -> bool:
     return "," in proofs and not any(isinstance(cell, str) and "." in cell for cell in cells)
 
 
-def as_numbers(cells: Sequence[Any]) -> np.ndarray | None:
-    """Return cells as floats, or None where any of them isn't a finite number printed in the usual way."""
+def as_numbers(cells: Sequence[Any], decimal: str = "") -> np.ndarray | None:
+    """Return cells as floats, or None where any of them isn't a finite number printed in the usual way.
+
+    `decimal`: the mark of the cells that don't prove another one, where a person or the rest of the table says it.
+    """
     try:
         if isinstance(cells[0], str):
             text = "".join(cells)
-            if "_" in text or not text.isascii():  # float() takes 1_000 and digits of other scripts
-                raise ValueError
+            if "_" in text or not text.isascii() or (decimal == "," and "." in text):
+                raise ValueError  # float() takes 1_000 and digits of other scripts, and every point for a decimal one
         values = np.fromiter(map(float, cells), np.float64, len(cells))
     except (TypeError, ValueError):
-        decimal = "," if decimal_comma(cells) else "."
-        found: list[Printed | None] = [parse_number(cell, decimal) for cell in cells]  # a typographic minus, blanks
+        proofs = {mark_evidence(cell).decimal for cell in cells} - {""}
+        mark = next(iter(proofs)) if len(proofs) == 1 else decimal or "."
+        found: list[Printed | Value | None] = [
+            parse_number(cell, mark) for cell in cells
+        ]  # a typographic minus, blanks
+        if None in found and decimal:
+            marked = [parse_value(cell, mark) for cell in cells]
+            found = [each if each and each.kind == PLAIN and not each.unit else None for each in marked]
         if None in found:
             return None
         values = np.array([printed.value for printed in found if printed])

@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from audit.answers import answer_line, question, used_by
+from audit.answers import IGNORE, answer_line, question, used_by
 from audit.model import NUMBER, POINT_FIELDS
 from audit.register import quantity_register
 from audit.sheets import Sheet, text_of
@@ -43,12 +43,14 @@ from plugins.ingest.headings import (
     resolve_answer,
 )
 from plugins.ingest.marks import NAMES
-from plugins.ingest.notebook import Notebook, clip, where
+from plugins.ingest.notebook import MAX_EXAMPLES, MAX_LINES, Notebook, clip, some, where
+from plugins.ingest.parts import part, uncertain
 
 __all__ = ["At", "Column", "make_columns", "remark_unused", "settle_doubles", "understand", "unreadable_state"]
 
 AGREE = 1e-3  # of the value: two columns in different units (lx and fc) say the same
 SATURATION = re.compile(r"^(?:saturation|sat\.?)(?![\w ]*set)", re.IGNORECASE)
+VARIABLE = re.compile(r"-?\d[\d.,]*")  # numbers alone differ between columns that are unread for the same cause
 STATE_NUMBERS = frozenset(name for name, kind in POINT_FIELDS.items() if kind == NUMBER)
 NAME_IT = "name the column after one quantity (as the quantity register does), with its unit in brackets"
 RIGHT = "nothing, if that is right; otherwise say in columns.toml what the column means"
@@ -74,6 +76,36 @@ def understand(headings: Sequence[Any], layout: str = COLUMN, answers: Mapping[s
             meanings[index] = Meaning(LISTED, "listed")
         elif hue and SATURATION.match(text):  # a detector may be saturated too
             meanings[index] = resolve(SATURATION.sub("saturation setting", text), layout)
+    return _beside(texts, meanings)
+
+
+def _beside(texts: Sequence[str], meanings: list[Meaning]) -> list[Meaning]:
+    """Return the meanings with those of uncertainties that don't say whose they are: U (k=2), right of a quantity.
+
+    Where each of several quantities has one of the same heading at its right, it is theirs; one alone is asked about.
+    """
+    open_roles = (AMBIGUOUS, LISTED, UNKNOWN)
+    found = {
+        index: said
+        for index, text in enumerate(texts)
+        if index and meanings[index - 1].role == READING and meanings[index].role in open_roles
+        if not meanings[index].answer and (said := part(text)) and uncertain(text) and (said.factor or len(text) > 3)
+    }
+    for index, said in found.items():
+        left = meanings[index - 1]
+        own = said.of(texts[index - 1]) + (f" [{said.unit}]" if said.unit and said.unit != left.spelled_unit else "")
+        meaning = resolve(own)
+        if meaning.role != UNCERTAINTY:
+            continue
+        if [texts[other] for other in found].count(texts[index]) > 1 and texts.count(texts[index]) == len(found):
+            why = f"it stands right of '{clip(texts[index - 1])}', as its likes do of other quantities"
+            meanings[index] = replace(meaning, settled=why)
+        else:
+            unit = f" [{meaning.spelled_unit}]" if meaning.spelled_unit and not meaning.relative else ""
+            kind = "relative uncertainty" if meaning.relative else "uncertainty"
+            choices = (f"{kind} of {meaning.target}{unit} (k={meaning.coverage:g})", IGNORE)
+            why = "it doesn't say whose uncertainty it is"
+            meanings[index] = Meaning(AMBIGUOUS, choices=choices, candidates=choices[:1], why=why)
     return meanings
 
 
@@ -163,7 +195,8 @@ def remark_settled(columns: Sequence[Column], notebook: Notebook, sheet: Sheet, 
         if meaning.answer:
             _use(notebook, meaning.answer, sheet, at(column), heading)
         if meaning.settled:
-            what = "not used" if meaning.role == LISTED else f"read as {meaning.target}"
+            of = "the uncertainty of " if meaning.role == UNCERTAINTY else ""
+            what = "not used" if meaning.role == LISTED else f"read as {of}{meaning.target}"
             message = f"'{clip(heading)}' is {what}: {meaning.settled}"
             notebook.remark("column_settled", "note", message, RIGHT, subject=heading, place=place)
         if column.mark.answered:
@@ -171,6 +204,16 @@ def remark_settled(columns: Sequence[Column], notebook: Notebook, sheet: Sheet, 
         if column.mark.why:
             message = f"numbers are read with a decimal {NAMES[column.mark.decimal]}: {column.mark.why}"
             notebook.remark("decimal_mark", "note", message, RIGHT, subject="decimal mark", place=place)
+        if any(not math.isnan(found.uncertainty) for found in column.numbers):
+            notebook.alike(
+                "cell_with_uncertainty",
+                "note",
+                "what stands behind ± in the cells is taken as their expanded uncertainty"
+                f" (k = {meaning.coverage:g}, where neither the cell nor a column says another)",
+                f"'{clip(heading)}'",
+                "nothing, if that is right; otherwise give the uncertainty a column of its own, headed U(...) (k=...)",
+                place=place,
+            )
         for remark in dict.fromkeys(found.remark for found in column.numbers if found.remark):
             message = f"under '{clip(heading)}' the number is read, and '{clip(remark)}' behind it is kept as a remark"
             notebook.remark("cell_with_remark", "note", message, RIGHT, subject=meaning.target, place=place)
@@ -184,35 +227,55 @@ def _use(notebook: Notebook, key: str, sheet: Sheet, at: tuple[int, int], raw: s
 def remark_unused(columns: Sequence[Column], notebook: Notebook, sheet: Sheet, at: At) -> None:
     """Say which columns aren't read and why; a column without any value needs no word."""
     measured = {column.meaning.target for column in columns if column.meaning.role == READING}
+    alike: dict[tuple[Any, ...], list[Column]] = {}
     for column in columns:
         meaning, place, example = column.meaning, where(sheet, *at(column)), column.example
         if example is None:
             continue
         if meaning.role == UNKNOWN:
             notebook.unknown(column.heading, example, place)
+        elif meaning.role == UNCERTAINTY and meaning.target not in measured:
+            notebook.listed(column.heading, f"{text_of(example)}, without the value", place)
         elif meaning.role == LISTED and meaning.target == "listed":
             notebook.listed(column.heading, example, place)
         elif meaning.role in (AMBIGUOUS, REFUSED) and meaning.why:
-            _remark_unreadable(column, measured, notebook, place)
+            cause = VARIABLE.sub("", meaning.why) if not meaning.answer else column.heading
+            may = meaning.candidates if not meaning.target else ()  # of several meanings: the others name their own
+            key = (meaning.role, cause, may, column.asked, len(meaning.choices), _tier(meaning, measured))
+            alike.setdefault(key, []).append(column)
         elif meaning.role in (SPECTRAL, WAVELENGTH):
             why = f"'{clip(column.heading)}' is a heading of spectra, but no column of wavelengths stands beside it"
             notebook.remark("column_not_read", "major", why, "give each wavelength its own row or column", place=place)
+    for (*_, tier), like in alike.items():
+        place = "; ".join(where(sheet, *at(column)) for column in like[:MAX_EXAMPLES])
+        place += f" and {len(like) - MAX_EXAMPLES} more" if len(like) > MAX_EXAMPLES else ""
+        _remark_unreadable(like, tier, notebook, place)
 
 
-def _remark_unreadable(column: Column, measured: set[str], notebook: Notebook, place: str) -> None:
-    meaning, heading = column.meaning, column.heading
-    lines = column.lines
-    ask = question(notebook.recorder.document, lines) if lines else NAME_IT
-    if meaning.role == REFUSED:
-        known = f" is recognised as {meaning.target}, but" if meaning.target else ""
-        message = f"'{clip(heading)}'{known} isn't used: {meaning.why}"
-        notebook.remark("column_not_read", "major", message, ask, subject=meaning.target or heading, place=place)
-        return
+def _tier(meaning: Meaning, measured: set[str]) -> str:
+    """Return how much a column that a person has to settle matters: beside the same quantity, measured, little."""
     bears = bool({meaning.target, *meaning.targets} & (quantity_register().keys() | STATE_NUMBERS))
-    tier = "major" if bears and meaning.target not in measured else "minor"
-    may = f". It may mean: {', '.join(meaning.candidates)}" if meaning.candidates else ""
-    message = f"'{clip(heading)}' isn't used: {meaning.why}{may}"
-    notebook.remark("column_ambiguous", tier, message, ask, subject=meaning.target or heading, place=place)
+    return "major" if meaning.role == REFUSED or (bears and meaning.target not in measured) else "minor"
+
+
+def _remark_unreadable(columns: Sequence[Column], tier: str, notebook: Notebook, place: str) -> None:
+    """Say why columns that are alike can't be used, and which lines of columns.toml settle them."""
+    meaning, heading = columns[0].meaning, columns[0].heading
+    lines = list(dict.fromkeys(line for column in columns for line in column.lines))
+    which = "for each of them the line that is true" if len(columns) > 1 and not columns[0].asked else ""
+    most = max(MAX_LINES // max(len(columns[0].lines), 1), 1) * len(columns[0].lines)
+    left = len(lines) - most
+    ask = question(notebook.recorder.document, lines[:most], which) if lines else NAME_IT
+    ask += f"\n# and so on for {left // len(columns[0].lines)} more" if left > 0 else ""
+    shown = some([f"'{clip(column.heading)}'" for column in columns])
+    targets = some(list(dict.fromkeys(column.meaning.target for column in columns if column.meaning.target)))
+    aren_t = "isn't used" if len(columns) == 1 else "aren't used"
+    known = f" {'is' if len(columns) == 1 else 'are'} recognised as {targets}, but"
+    message = f"{shown}{known if meaning.role == REFUSED and targets else ''} {aren_t}: {meaning.why}"
+    rule = "column_not_read" if meaning.role == REFUSED else "column_ambiguous"
+    if meaning.role == AMBIGUOUS and meaning.candidates and len({column.meaning.candidates for column in columns}) == 1:
+        message += f". {'It' if len(columns) == 1 else 'They'} may mean: {', '.join(meaning.candidates)}"
+    notebook.remark(rule, tier, message, ask, subject=meaning.target or heading, place=place)
 
 
 def unreadable_state(columns: Sequence[Column]) -> Column | None:

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from audit.hooks import hookimpl
-from audit.model import Document, Reader, Tables
+from audit.model import Document, Reader
 from audit.recorder import Recorder
 from audit.sheets import decode, delimiter_of
+from audit.tables import Tables
 
 TEXT_ENDINGS = (".md", ".markdown", ".rst")
 TEXT_NAMES = ("readme", "licence", "license", "changelog", "copying")

@@ -7,21 +7,19 @@ a stated unit may settle it (Tc in K or in °C), else the heading is ambiguous a
 
 from __future__ import annotations
 
-import csv
 import functools
 import re
 import unicodedata
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
-from importlib import resources
-from typing import NamedTuple
 
 from audit.answers import IGNORE
 from audit.model import NUMBER, POINT_FIELDS
 from audit.register import nearest, quantity_register
 from audit.units import IDENTITY, Conversion, conversion, is_unit
 from audit.units import fold as fold_unit
-from plugins.ingest.spectral_words import power_per_nm
+from plugins.ingest.spectral_words import is_energy_per_nm, power_per_nm
+from plugins.ingest.vocabulary import Entry, vocabulary_lines
 
 FIELD_UNITS = {
     "hours": "h",
@@ -40,6 +38,7 @@ DOCUMENT_KEYS = (
 )  # fmt: skip
 READING, UNCERTAINTY, STATE, DOCUMENT = "reading", "uncertainty", "state", "document"
 WAVELENGTH, SPECTRAL, LISTED = "wavelength", "spectral", "listed"
+HOUSE_K = 2.0  # of expanded uncertainties that state no other
 COVERAGE_FACTOR = "coverage_factor"  # k of the uncertainties beside it
 AMBIGUOUS, REFUSED, UNKNOWN = "ambiguous", "refused", "unknown"
 PAIRED = "paired"  # two coordinates in one cell
@@ -51,6 +50,7 @@ USED = (READING, UNCERTAINTY, STATE, DOCUMENT, WAVELENGTH, SPECTRAL, COVERAGE_FA
 
 # Marks that look alike and that Unicode's own folding (NFKC) leaves apart.
 LOOKALIKES = str.maketrans(dict.fromkeys("′’‘`´ʹʼ", "'") | dict.fromkeys("⊿△∆▵", "Δ") | {"ɸ": "φ", "″": "''"})
+FULL_WIDTH = str.maketrans("（）［］｛｝／，：", "()[]{}/,:")
 SEPARATORS = re.compile(r"[\s_\-‐‑–—−.,:;#*\"()\[\]{}«»“”„]+")
 COORDINATE = re.compile(r"(?<![^\W\d_])([xyzuvXYZUV])(?![^\W\d_])")
 BRACKETS = re.compile(r"(?P<words>.+?)\s*[(\[{](?P<inner>[^()\[\]{}]*(?:\([^()]*\)[^()\[\]{}]*)?)[)\]}]")
@@ -63,11 +63,12 @@ UNCERTAINTIES = (
     re.compile(rf"{UNCERTAINTY_WORDS}\s+(?:of|in|for)?\s*(?P<of>.+)", re.IGNORECASE),
     re.compile(rf"(?P<of>.+?)[\s,]+{UNCERTAINTY_WORDS}", re.IGNORECASE),
 )
+FACTOR_OF = re.compile(r"k\s*\((?P<of>[^()]*(?:\([^()]*\)[^()]*)*)\)")
 EDITION = re.compile(
     r"\b(?:ANSI[/ ]?)?(?:IES[ -]?)?(?:(TM)-?(30)(-\d\d)?|(CIE) ?(224|13\.3)([:-]\d{4})?)(?![\d.])", re.IGNORECASE
 )
-# Regulation (EU) 2019/2015, Annex V: "..., expressed in W", "..., rounded to the nearest 100 K" behind the name.
-EXPRESSED = re.compile(r"(?P<words>.+?),? expressed in (?P<unit>\S+)", re.IGNORECASE)
+# Regulation (EU) 2019/2015, Annex V: "..., expressed in W", "... in W", "..., rounded to the nearest 100 K".
+EXPRESSED = re.compile(r"(?P<words>.+?),? (?:expressed )?in (?P<unit>\S+)", re.IGNORECASE)
 ROUNDED = re.compile(r",? rounded to .+", re.IGNORECASE)
 PAIR = re.compile(
     r"(?:[^()\[\]]*(?:chroma|colou?r|coord|CIE|farb|色)[^()\[\]]*[\s(\[])?[(\[]?"
@@ -75,7 +76,11 @@ PAIR = re.compile(
     re.IGNORECASE,
 )
 FOOTNOTE = re.compile(r"\s*(?:[*†‡]+|[¹²³⁴-⁹]+\))$")
-LIFE = re.compile(r"(L\d{2}(?:B\d{2})?)\b\s*(?:life|lifetime|hours)?", re.IGNORECASE)
+LIFE = re.compile(
+    r"(?P<calculated>calculated\s+)?(?:reported\s+)?(?P<definition>L\d{2}(?:B\d{1,2})?(?:[CF]\d{1,2})?)"
+    r"(?:\s*\(\d+\s?k\))?\s*(?:life|lifetime|hours)?",
+    re.IGNORECASE,
+)
 STATISTIC_WORD = (
     "rated|nominal(?:es|e)?|nom|declared|claimed|target|typical|typ|average|avg|mean|median|min(?:imum)?|max(?:imum)?"
 )
@@ -85,13 +90,6 @@ STATISTICS = (
     re.compile(r"(?P<word>Nenn|Bemessungs)-?(?P<of>\w.+)", re.IGNORECASE),
 )
 HARMLESS = re.compile(r"\b(?:as )?(?:measured|tested|actual|reported|initial)\b", re.IGNORECASE)
-
-
-class Entry(NamedTuple):
-    """One meaning of a spelling. `unit` is what the spelling itself says ("fc", "percent ..."), or ""."""
-
-    target: str
-    unit: str = ""
 
 
 @dataclass(frozen=True)
@@ -105,7 +103,7 @@ class Meaning:
     spelled_unit: str = ""  # the unit that the heading states
     definition: str = ""
     relative: bool = False  # an uncertainty in per cent of the value
-    coverage: float = 2.0  # k of an uncertainty
+    coverage: float = HOUSE_K  # k of an uncertainty, in a column of its own or behind the values
     candidates: tuple[str, ...] = ()  # the readings that its words allow, for a person
     targets: tuple[str, ...] = ()  # and the targets among them
     why: str = ""  # why a heading that was recognised can't be used
@@ -162,19 +160,6 @@ def role_of(target: str) -> str:
     return {"spd_wavelength": WAVELENGTH, "spd_value": SPECTRAL, "listed": LISTED}[target]
 
 
-def vocabulary_lines() -> Iterator[tuple[str, Entry]]:
-    """Yield (spelling, Entry) for every line of vocabulary.csv; `R{1..15}` stands for fifteen spellings."""
-    text = resources.files("plugins.ingest").joinpath("vocabulary.csv").read_text(encoding="utf-8")
-    for line in csv.DictReader(line for line in text.splitlines() if not line.startswith("#")):
-        spelling, target, unit = line["spelling"], line["target"], line["unit"]
-        family = re.search(r"\{(\d+)\.\.(\d+)\}", spelling)
-        if not family:
-            yield spelling, Entry(target, unit)
-            continue
-        for number in range(int(family[1]), int(family[2]) + 1):
-            yield spelling.replace(family[0], str(number)), Entry(target.replace("{}", str(number)), unit)
-
-
 @functools.cache
 def vocabulary() -> tuple[Mapping[str, tuple[Entry, ...]], Mapping[str, tuple[Entry, ...]]]:
     """Return spelling -> meanings twice: case kept (x is no X), and case folded for all other headings."""
@@ -206,12 +191,16 @@ def resolve(heading: str, layout: str = COLUMN) -> Meaning:
     """Return what a heading means. See LAYOUT_MEANS for `layout`."""
     if len(heading) > LONGEST:
         return Meaning(UNKNOWN)
-    text = " ".join(heading.split())
+    text = " ".join(heading.translate(FULL_WIDTH).split())
     coverage = COVERAGE.search(text)
     bare = (text[: coverage.start()] + text[coverage.end() :]).strip() if coverage else text
     bare = FOOTNOTE.sub("", ROUNDED.sub("", bare))
+    if (factor := FACTOR_OF.fullmatch(bare)) and (of := _plain(factor["of"], COLUMN)).role == READING:
+        return Meaning(COVERAGE_FACTOR, of.target)
     found = _uncertainty(bare, float(coverage[1]) if coverage else 0.0) or _plain(bare, layout)
     pair = PAIR.fullmatch(bare.translate(LOOKALIKES)) if found.role in (UNKNOWN, REFUSED) else None
+    if coverage and found.role == READING:
+        return replace(found, coverage=float(coverage[1]))
     return _paired(*filter(None, pair.groups())) if pair else found
 
 
@@ -261,7 +250,7 @@ def _uncertainty(text: str, coverage: float) -> Meaning | None:
             if of.role != READING:
                 continue
             standard = parts.get("letter") == "u" or (parts.get("kind") or "").lower() == "standard"
-            found = replace(of, role=UNCERTAINTY, coverage=coverage or (1.0 if standard else 2.0))
+            found = replace(of, role=UNCERTAINTY, coverage=coverage or (1.0 if standard else HOUSE_K))
             if parts["relative"]:
                 return replace(found, relative=True, spelled_unit="%")
             return _relative(found) if fold_unit(unit) == "%" else found
@@ -296,12 +285,14 @@ def _splits(text: str) -> Iterator[tuple[str, str]]:
 
 def _plain(text: str, layout: str) -> Meaning:
     if entries := lookup(text):
-        return _choose(entries, "", layout)
+        found = _choose(entries, "", layout)
+        return replace(found, spelled_unit=text) if found.role == SPECTRAL and is_energy_per_nm(text) else found
     if per_nm := power_per_nm(text):
         return Meaning(SPECTRAL, "spd_value", spelled_unit=per_nm)
     for words, unit in _splits(text):
         if is_unit(unit) and (entries := lookup(words)):
-            return _choose(entries, unit, layout)
+            found = _choose(entries, unit, layout)
+            return (_statistic(text, layout) if found.role == REFUSED else None) or found  # min: minutes, or least
     return _with_definition(text, layout) or _statistic(text, layout) or Meaning(UNKNOWN)
 
 
@@ -309,7 +300,8 @@ def _with_definition(text: str, layout: str) -> Meaning | None:
     """Take away an edition, a definition in brackets, a life's criterion or a harmless word, and look again."""
     if life := LIFE.fullmatch(next((words for words, unit in _splits(text) if is_unit(unit)), text)):
         unit = next((unit for _, unit in _splits(text) if is_unit(unit)), "")
-        return replace(_choose((Entry("lumen_maintenance_life"),), unit, COLUMN), definition=life[1].upper())
+        target = "calculated_life" if life["calculated"] else "lumen_maintenance_life"
+        return replace(_choose((Entry(target),), unit, COLUMN), definition=life["definition"].upper())
     if (edition := EDITION.search(text)) and (rest := SEPARATORS.sub(" ", EDITION.sub(" ", text)).strip()):
         year = edition[3] or edition[6]
         name = f"TM-30{year}" if edition[1] else f"CIE {edition[5]}{year}"

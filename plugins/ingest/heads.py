@@ -6,18 +6,21 @@ with the heading is joined to it, and any other makes a heading that nobody know
 
 from __future__ import annotations
 
+import math
 import re
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
 from audit.numbers import parse_number
-from audit.sheets import Sheet, text_of
+from audit.sheets import Sheet
 from audit.units import fold, is_unit
 from plugins.ingest import kinds
-from plugins.ingest.headings import STATE, UNKNOWN, resolve
+from plugins.ingest.cells import NOTHING, number
+from plugins.ingest.headings import LISTED, STATE, UNCERTAINTY, UNKNOWN, resolve
 from plugins.ingest.kinds import texts_of
 from plugins.ingest.labels import field_token, identifies, label_of
+from plugins.ingest.parts import parted
 from plugins.ingest.spectral_words import COUNTS
 
 if TYPE_CHECKING:
@@ -25,8 +28,9 @@ if TYPE_CHECKING:
 
 SPECTRAL = re.compile(r"/\s*nm\W*$|nm-1$|nm⁻¹$")
 FOOTNOTE = re.compile(r"\s*(?:[*†‡]+|(?<=\))[¹²³⁴]+|\(\d\))$")
+DASHES = ("-", "–", "—")
 IN_NO_GROUP = "under which group of headings is unclear"
-SAID_IN_WORDS = ("serial", "cct_setting_K", "level_percent", "hours")  # 3000 K, 50 %, 1000 h say what they are
+IN_NO_SETTING = "setting in doubt"
 IN_DOUBT = "unit in doubt"  # behind headings, for layouts to ask about
 # Names of groups of columns that add nothing to the headings below them.
 GROUPS = re.compile(
@@ -78,12 +82,13 @@ def _continues(sheet: Sheet, header: int, row: int, spectral: bool) -> bool:
     upper, lower = texts_of(sheet, header), texts_of(sheet, row)
     if len(lower) > len(upper) and any(lower[len(upper) :]):
         return False
-    lower += [""] * (len(upper) - len(lower))
+    lower = _without_dashes([*lower, *[""] * (len(upper) - len(lower))])
     filled = [index for index, text in enumerate(lower) if text]
     if is_unit_row(lower, spectral):
         return True
-    times = Counter(upper)
-    spanned = [index for index in filled if not upper[index] or times[upper[index]] > 1 or _spans(upper, lower, index)]
+    times, parts = Counter(upper), parted(upper, lower)
+    below = {*parts, *(index for index in filled if not upper[index] or times[upper[index]] > 1)}
+    spanned = [index for index in filled if index in below or _spans(upper, lower, index)]
     carried = _carried(upper)
     if spanned and all(parse_number(lower[index]) for index in filled):  # hours or levels below "Hours" or "Level (%)"
         group = [carried[index] for index in filled]
@@ -93,6 +98,7 @@ def _continues(sheet: Sheet, header: int, row: int, spectral: bool) -> bool:
     fits = [index for index in filled if index in spanned and label_of(lower[index]).whole]
     fits += [index for index in filled if kinds.known(lower[index]) or is_unit(lower[index].strip("[]()"))]
     fits += [index for index in spanned if identifies(lower[index]) and kinds.known(carried[index])]
+    fits += [index for index in parts if lower[index]]
     return len(set(fits)) * 2 > len(filled) and (not lower[0] or 0 in fits)
 
 
@@ -108,7 +114,7 @@ def is_unit_row(texts: Sequence[str], spectral: bool = False) -> bool:
         first, cells = cells[0].casefold(), cells[1:]
         if first not in kinds.UNIT_WORDS:
             return False
-    stated = [unit for unit in cells if unit not in ("", "1", "-", "–", "—", "/")]
+    stated = [unit for unit in cells if unit not in ("", "1", *DASHES, "/")]
     return bool(stated) and all(
         is_unit(unit) or (spectral and (SPECTRAL.search(unit) or COUNTS.fullmatch(unit))) for unit in stated
     )
@@ -161,31 +167,54 @@ def _spectrum_head(sheet: Sheet, region: Region, at: int, text: str) -> str:
     if at == 0:
         return text
     parts = []
-    for row in region.states:
-        meaning = resolve(text_of(sheet.cell(row, 0)))
+    for row, meaning in region.states.items():
         texts = texts_of(sheet, row)
         if row in region.grouped:  # a name reaches over the blank cells at its right
             texts = _carried([*texts, *[""] * (region.right - len(texts))])
         own = texts[at + region.left] if at + region.left < len(texts) else ""
-        number = parse_number(own) if meaning.number else None
-        if own and meaning.target in SAID_IN_WORDS:
-            parts.append(f"{own} {meaning.spelled_unit or meaning.unit}" if number else own)
-        elif own:  # the heading's words would be lost: it says its field
-            parts.append(field_token(meaning.target, meaning.conversion.apply(number.value) if number else own))
+        if not own or meaning.role == LISTED:
+            continue
+        if SPECTRAL.search(own):
+            text = text or own
+            continue
+        label, found = label_of(own), number(own, meaning) if meaning.role == STATE and meaning.number else NOTHING
+        if not math.isnan(found.value):
+            parts.append(field_token(meaning.target, found.value))
+        elif label.whole and (meaning.role != STATE or meaning.number or meaning.answer):
+            parts += [field_token(*stated) for stated in label.fields.items()]
+        elif meaning.target == "serial":
+            parts.append(own)
+        elif meaning.role == STATE and not meaning.number:  # the heading's words would be lost: it says its field
+            parts.append(field_token(meaning.target, own))
+        else:
+            return f"{own} ({IN_NO_SETTING})"
     return " ".join(filter(None, [*parts, f"[{text}]" if "/nm" in text.replace(" ", "") else text]))
 
 
 def _stack(upper: list[str], lower: list[str], spans: Sequence[tuple[int, int]]) -> list[str]:
     """Join two rows of headings column by column."""
+    lower, parts = _without_dashes(lower), parted(upper, lower)
     carried = _carried(upper, spans)
+    for at in range(1, len(carried)):
+        if at - 1 in parts and not upper[at] and at not in parts:  # the parts of a quantity end here
+            end = next((index for index in range(at, len(upper)) if upper[index]), len(upper))
+            carried[at:end] = [""] * (end - at)
     if _unclear(upper, carried, lower):
         return [
             f"{part} ({IN_NO_GROUP})" if lower.count(part) > 1 else own or part
             for own, part in zip(upper, lower, strict=True)
         ]
-    return [
+    joined = [
         _combined(own or (group if part else ""), part) for own, group, part in zip(upper, carried, lower, strict=True)
     ]
+    for at, part in parts.items():
+        joined[at] = with_unit(part.of(carried[at]), part.unit)
+    return joined
+
+
+def _without_dashes(texts: Sequence[str]) -> list[str]:
+    """Return a second row of headings with the dashes blank that say "nothing to add"."""
+    return ["" if text in DASHES else text for text in texts]
 
 
 def _unclear(upper: Sequence[str], carried: Sequence[str], lower: Sequence[str]) -> bool:
@@ -212,11 +241,13 @@ def _combined(group: str, part: str) -> str:
 
 def with_unit(text: str, unit: str) -> str:
     """Return a heading with the unit that stands elsewhere; two units that differ make it one that is asked about."""
-    if not unit or not text or unit in ("-", "–", "—", "/", "1"):
+    if not unit or not text or unit in (*DASHES, "/", "1"):
         return text
     meaning = resolve(text)
     if unit == IN_DOUBT:
         return f"{text} ({unit})"
+    if meaning.role == UNCERTAINTY and unit == "%":  # of the value
+        return f"{text} [{unit}]"
     if meaning.spelled_unit and fold(unit) != fold(meaning.spelled_unit):
         return f"{text} ({unit} in the row below)"  # no unit, so the column is refused and asked about
     wants = (meaning.number or meaning.targets or meaning.role == UNKNOWN) and not meaning.spelled_unit

@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
-from audit.answers import used_by
+from audit.answers import IGNORE, answer_line, question, used_by
 from audit.numbers import parse_number
 from audit.sheets import Sheet, text_of
 from audit.units import is_unit
@@ -27,11 +27,12 @@ from plugins.ingest.columns import (
 )
 from plugins.ingest.coverage import apply_coverage
 from plugins.ingest.headings import DOCUMENT, EXPORT, READING, REPORT, STATE, UNCERTAINTY, UNKNOWN, resolve
-from plugins.ingest.kinds import known
-from plugins.ingest.labels import PREFIX, label_of, title_fields
+from plugins.ingest.kinds import known, numeric
+from plugins.ingest.labels import PREFIX, SETTING_HEADS, label_of, title_fields
 from plugins.ingest.metadata import STATE_KEYS
 from plugins.ingest.notebook import Notebook, clip, where
-from plugins.ingest.reshape import qualified
+from plugins.ingest.phrases import without_designations
+from plugins.ingest.reshape import field_heading, qualified
 from plugins.ingest.spectra import FEWEST, Spectra, misorder, refuse_order, wavelength_of
 from plugins.ingest.table import Unreadable, record, state
 
@@ -79,6 +80,12 @@ def sort_lines(sheet: Sheet, rows: Sequence[int]) -> Lines:
             lines.free.append(row)
         elif len(filled) == 1:
             _lone(lines, row, filled[0], cells)
+        elif (
+            len(filled) == 2
+            and cells[filled[0]].casefold() in SETTING_HEADS
+            and (label := label_of(cells[filled[1]])).whole
+        ):
+            lines.pairs += [Pair(row, field_heading(name), value, filled[1]) for name, value in label.fields.items()]
         elif (len(filled) == 3 and is_unit(cells[filled[2]])) or len(filled) == 2:
             unit = f" [{cells[filled[2]]}]" if len(filled) == 3 else ""
             value = sheet.rows[row][filled[1]]
@@ -103,13 +110,14 @@ def _titles(text: str) -> bool:
 
 def _lone(lines: Lines, row: int, index: int, cells: Sequence[str]) -> None:
     """Sort a line with one cell: key and value in it, a key without a value, or free text."""
-    key, mark, value = cells[index].partition(":")
-    if mark and (known(key.strip()) or not (title_fields(cells[index]) or PREFIX.match(cells[index]))):
+    mark = without_designations(cells[index]).find(":")
+    key, value = cells[index][: max(mark, 0)], cells[index][mark + 1 :]
+    if mark >= 0 and (known(key.strip()) or not (title_fields(cells[index]) or PREFIX.match(cells[index]))):
         lines.pairs.append(Pair(row, key.strip(), value.strip(), index))
         return
     lines.free.append(row)
-    if index == 0 and len(cells) > VALUE and resolve(key).role != UNKNOWN:
-        lines.pairs.append(Pair(row, key, ""))
+    if index == 0 and len(cells) > VALUE and resolve(cells[0] if mark < 0 else key).role != UNKNOWN:
+        lines.pairs.append(Pair(row, cells[0] if mark < 0 else key, ""))
 
 
 def _several(sheet: Sheet, row: int, cells: Sequence[str], filled: Sequence[int]) -> list[Pair]:
@@ -207,7 +215,20 @@ def _record(
     uncertainties = {column.meaning.target: column for column in columns if column.meaning.role == UNCERTAINTY}
     record(notebook, sheet, readings, uncertainties, 0, point, at)
     for block in blocks:
-        _read_block(notebook, sheet, block, point)
+        if beside := _beside(sheet, block):
+            row = block[0][0]
+            message = f"its spectra aren't read: nothing heads the {1 + len(beside)} columns beside the wavelengths"
+            ask = "head each column with its unit's serial or its settings, and that of the wavelengths with 'nm'"
+            place = where(sheet, row, beside[0])
+            notebook.remark("spectrum_not_read", "major", message, ask, subject="spectrum", place=place)
+        else:
+            _read_block(notebook, sheet, block, point)
+
+
+def _beside(sheet: Sheet, block: Sequence[tuple[int, float]]) -> list[int]:
+    """Return the columns right of the values that hold numbers too: which of them is the spectrum nothing says."""
+    width = max(len(sheet.rows[row]) for row, _ in block)
+    return [at for at in range(VALUE + 1, width) if any(numeric(sheet.cell(row, at)) for row, _ in block)]
 
 
 def _with_unit(column: Column) -> Any:
@@ -225,12 +246,14 @@ def _state(notebook: Notebook, sheet: Sheet, columns: Sequence[Column], at: At) 
             return state(notebook, [column for column in columns if column.meaning.role == STATE], 0)
         except Unreadable as problem:
             blocked, why = problem.column, problem.why
+    choices = ("product", IGNORE) if blocked.meaning.target == "test_object" else (IGNORE,)
+    lines = blocked.lines or [answer_line(blocked.heading, choice) for choice in choices]
     notebook.remark(
         "rows_not_read",
         "major",
         f"nothing measured here is used, because '{clip(blocked.heading)}' says in which state it was measured"
         f" and can't be read: {why}",
-        "mend that key or its value",
+        f"mend that key or its value, or {question(notebook.recorder.document, lines)}",
         subject=blocked.heading,
         place=where(sheet, *at(blocked)),
     )

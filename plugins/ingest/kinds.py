@@ -10,20 +10,35 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from audit.answers import used_by
-from audit.numbers import parse_number
+from audit.numbers import LOOKALIKES, parse_number
 from audit.sheets import Sheet, text_of
 from audit.units import is_unit
 from plugins.ingest.columns import NO_ANSWERS, understand
 from plugins.ingest.headings import COLUMN, READING, SPECTRAL, STATE, UNCERTAINTY, UNKNOWN, WAVELENGTH, resolve
-from plugins.ingest.labels import CORNERS, MEASURED, START, UNIT_HEADINGS, identifies, is_summary, label_of
+from plugins.ingest.labels import (
+    CORNERS,
+    MEASURED,
+    SETTING_HEADS,
+    START,
+    UNIT_HEADINGS,
+    identifies,
+    is_summary,
+    label_of,
+)
+from plugins.ingest.parts import uncertain
 from plugins.ingest.spectra import SHORTEST_NM, wavelength_of, wavelength_run
+from plugins.ingest.spectral_words import is_energy_per_nm
 
 TABLE, LONG, MATRIX, TIDY, ACROSS = "table", "long", "matrix", "tidy", "across"
 HEADER_WITHIN = 60  # rows: how far below a table's end, or the sheet's beginning, the next headings may stand
 LOOK_AHEAD = 8  # rows: how many may state settings above the headings of spectra
 SURE = 3  # quantities down the first column: so many make it a table on its side, whatever its corner says
 LOOK_BELOW = 40  # rows of a table that are looked at to tell what it is
-NUMERIC = re.compile(r"[<>≤≥~±]?\s*[+\-−]?\d[\d.,'’\s]*(?:[eE][+\-]?\d+)?(?:\s*[%°\w/µ℃′'\"]{1,5})?", re.ASCII)
+NUMERIC = re.compile(
+    r"[<>≤≥~±]?\s*[+\-−]?\d[\d.,'’\s]*(?:[eE][+\-]?\d+)?(?:\s*[%°\w/µ℃′'\"]{1,5})?"
+    r"(?:\s*(?:±|\+/-)\s*\d[\d.,]*(?:\s*[%°\w/µ℃]{1,5})?)?",
+    re.ASCII,
+)
 UNIT_WORDS = frozenset({"", "-", "–", "—", *UNIT_HEADINGS})
 
 
@@ -31,6 +46,7 @@ def numeric(cell: Any) -> bool:
     """Whether a cell holds a number, plain or as laboratories print it (41,8; >80; 12.1 W)."""
     if isinstance(cell, str):
         text = cell.strip()
+        text = text if text.isascii() else text.translate(LOOKALIKES)
         return bool(text) and len(text) < 40 and bool(NUMERIC.fullmatch(text)) and not text[0].isalpha()
     return isinstance(cell, int | float) and not isinstance(cell, bool)
 
@@ -65,7 +81,7 @@ def kind_at(sheet: Sheet, row: int, answers: Mapping[str, str] = NO_ANSWERS) -> 
     texts = [text_of(cell) for cell in cells]
     filled = [text for text in texts if text]
     if len(filled) < 2:
-        return LONG if filled and _axis_alone(sheet, row, filled[0]) else ""
+        return LONG if filled and _axis_alone(sheet, row, filled[0], answers) else ""
     numbers_only = all(map(numeric, filled))
     # A row of small numbers is no row of wavelengths: told from its last one, without a look at all of them.
     small = numbers_only and (last := parse_number(filled[-1])) is not None and last.value < SHORTEST_NM
@@ -74,7 +90,7 @@ def kind_at(sheet: Sheet, row: int, answers: Mapping[str, str] = NO_ANSWERS) -> 
     if numbers_only:
         counted = not texts[0] and filled == [str(number) for number in range(1, len(filled) + 1)]
         return ACROSS if counted and across(sheet, row) else ""
-    if _leads_to_spectra(sheet, row, texts):
+    if _leads_to_spectra(sheet, row, answers):
         return ""
     meanings = understand(texts, COLUMN, answers)
     below = sheet.rows[row + 1 : row + 5]  # a row of units, a blank one or two may follow
@@ -82,6 +98,8 @@ def kind_at(sheet: Sheet, row: int, answers: Mapping[str, str] = NO_ANSWERS) -> 
         wavelengths = meaning.role == WAVELENGTH or "spd_wavelength" in meaning.targets
         if wavelengths and _wavelengths_below([line[index] for line in below if index < len(line)]):
             return LONG
+    if _units_over_spectra(sheet, row):
+        return LONG
     if _tidy(sheet, row, texts):
         return TIDY
     if across(sheet, row):
@@ -93,28 +111,48 @@ def kind_at(sheet: Sheet, row: int, answers: Mapping[str, str] = NO_ANSWERS) -> 
     return MATRIX if _matrix(sheet, row, texts) else ""
 
 
-def _axis_alone(sheet: Sheet, row: int, text: str) -> bool:
+def _axis_alone(sheet: Sheet, row: int, text: str, answers: Mapping[str, str]) -> bool:
     """Whether wavelengths are headed and their spectra aren't, because rows above state what they are of."""
     above = text_of(sheet.rows[row - 1][0]) if row and sheet.rows[row - 1] else ""
     below = sheet.rows[row + 1] if row + 1 < len(sheet.rows) else []
-    stated = bool(above) and resolve(above).role == STATE and resolve(text).role == WAVELENGTH
+    stated = resolve(text).role == WAVELENGTH and tells_spectra(above, answers)
     return stated and sum(map(numeric, below)) > 1
 
 
-def _leads_to_spectra(sheet: Sheet, row: int, texts: Sequence[str]) -> bool:
+def _leads_to_spectra(sheet: Sheet, row: int, answers: Mapping[str, str]) -> bool:
     """Whether this row states a setting for each of the spectra whose headings stand some rows below."""
     for below in range(row, min(row + LOOK_AHEAD, len(sheet.rows))):
         first = text_of(sheet.rows[below][0]) if sheet.rows[below] else ""
-        role = resolve(first).role if first else UNKNOWN
-        if role == WAVELENGTH:
+        if resolve(first).role == WAVELENGTH or _units_over_spectra(sheet, below):
             return below > row and not wavelength_run(_column(sheet, row, 0)[:1])
-        if role != STATE:
+        if not tells_spectra(first, answers):
             return False
     return False
 
 
+def _units_over_spectra(sheet: Sheet, row: int) -> bool:
+    """Whether a row holds nothing but units per nm, and wavelengths stand below its first cell, which is blank."""
+    first, *others = [*texts_of(sheet, row), ""]
+    units = [text for text in others if text]
+    return (
+        not first
+        and bool(units)
+        and all(map(is_energy_per_nm, units))
+        and bool(wavelength_run(_column(sheet, row, 0)[1:]))
+    )
+
+
+def tells_spectra(first: str, answers: Mapping[str, str]) -> bool:
+    """Whether the first cell of a row above spectra says that it states something of each: a serial, a unit, settings.
+
+    `answers`: what columns.toml explains is told too.
+    """
+    named = first.casefold() in SETTING_HEADS | UNIT_HEADINGS or bool(used_by(answers, first))
+    return bool(first) and (named or resolve(first).role == STATE)
+
+
 def _wavelengths_below(cells: Sequence[Any]) -> bool:
-    values = [found.value for cell in cells if (found := parse_number(cell))]
+    values = [found.value for cell in cells if (found := parse_number(cell) or parse_number(cell, ","))]
     return (bool(values) and all(value >= 100 for value in values)) or any(0.1 < value < 3 for value in values)
 
 
@@ -139,9 +177,10 @@ def tidy_columns(sheet: Sheet, row: int, texts: Sequence[str]) -> tuple[int, int
     if len(values) != 1:
         return None
     for at, text in enumerate(texts):
-        if text.casefold() in CORNERS and at != values[0]:
+        if (at == 0 or text.casefold() in CORNERS) and at != values[0]:
             names = [name for name in _column(sheet, row + 1, at) if name]
-            if names and all(resolve(name).role in (READING, UNCERTAINTY) for name in names):
+            told = [name for name in names if resolve(name).role in (READING, UNCERTAINTY)]
+            if len(told) * 2 > len(names):
                 return at, values[0]
     return None
 
@@ -154,7 +193,8 @@ def _tidy(sheet: Sheet, row: int, texts: Sequence[str]) -> bool:
     others = [
         text for at, text in enumerate(texts) if text and at not in found and text.casefold() not in UNIT_HEADINGS
     ]
-    return len(set(names)) < len(names) or any(resolve(text).role == STATE for text in others)
+    apart = any(resolve(text).role == STATE or uncertain(text) for text in others)
+    return len(set(names)) < len(names) or apart
 
 
 def across(sheet: Sheet, row: int) -> bool:
@@ -171,7 +211,8 @@ def across(sheet: Sheet, row: int) -> bool:
     if run and WAVELENGTH in roles[:LOOK_AHEAD]:
         return False  # their headings stand in that row
     few = len(measured) < 2 and not (measured and stated)
-    odd = roles[0] == UNKNOWN and not _heads(names[0]) and len(measured) < SURE
+    named = any(resolve(name).target == "serial" for name in names[1:])  # the heads of the columns stand below
+    odd = roles[0] == UNKNOWN and not _heads(names[0]) and (named or len(measured) < SURE)
     if not run and (few or odd):
         return False
     if not run and max(Counter(names[index] for index in measured).values()) > 1:

@@ -35,13 +35,15 @@ UNCERTAIN = re.compile(r"±.*|[uU]_?(?:95)?\s*(?:\([^()]*(?:k\s*=|%)[^()]*\)|\[%
 MEASURED = frozenset({"measured", "measurement", "result", "results", "value", "values", "tested", "test result",
                       "actual", "measured value", "test value", "reading", "messwert", "wert", "ist", "istwert",
                       "valeur", "valor", "valore", "waarde", "测量值", "实测值"})  # fmt: skip
+# Headings of what labels such as 3000K/50% stand for.
+SETTING_HEADS = frozenset({"setting", "settings", "condition", "conditions", "test condition", "state",
+                           "operating point", "einstellung", "einstellungen", "betriebspunkt", "réglage"})  # fmt: skip
 # Headings of the column that holds row labels, or the corner of a table with quantities down: they say nothing.
 CORNERS = frozenset({"", "parameter", "parameters", "quantity", "quantities", "item", "property", "characteristic",
-                     "metric", "test item", "test parameter", "description", "symbol", "größe", "messgröße",
-                     "grandeur", "paramètre", "parámetro", "magnitud", "parametro", "grootheid", "参数", "项目",
-                     "setting", "settings", "condition", "conditions", "test condition", "state",
-                     "operating point", "measurement", "name", "label", "sample / parameter",
-                     "parameter / sample"})  # fmt: skip
+                     "metric", "test item", "test parameter", "description", "symbol", "größe", "messgröße", "grösse",
+                     "messgrösse", "grandeur", "paramètre", "parámetro", "magnitud", "parametro", "grootheid", "参数",
+                     "项目", "measurement", "name", "label", "sample / parameter", "parameter / sample",
+                     *SETTING_HEADS})  # fmt: skip
 UNIT_HEADINGS = frozenset({"unit", "units", "unit of measurement", "unit of measure", "einheit", "unité", "unités",
                            "unidad", "unidades", "unità", "eenheid", "单位", "[unit]", "dimension"})  # fmt: skip
 
@@ -63,7 +65,7 @@ SERIAL_WORDS = (
     r"éch(?:antillon)?|muestra|campione|样品"
 )
 SERIAL = re.compile(
-    rf"(?:\b|_)(?:{SERIAL_WORDS})(?:[\s:#._№-]+(?:no\.?|nr\.?|#)?\s*|(?=\d))([A-Za-z]{{0,5}}[-_/]?\d[\w/-]*|(?-i:[A-Z]))(?!\w)",
+    rf"(?:\b|_)(?:{SERIAL_WORDS})(?:[\s:#._№-]+(?:n[or](?![\w-])\.?|#)?\s*|(?=\d))([A-Za-z]{{0,5}}[-_/]?\d[\w/-]*|(?-i:[A-Z]))(?!\w)",
     re.IGNORECASE,
 )
 IDENTIFIER = re.compile(r"#?\s*(?=[\w/.-]*\d)[A-Za-z]{0,6}[\w/-]{0,16}|[A-Z]")
@@ -185,8 +187,10 @@ def settings_of(heading: str) -> tuple[dict[str, Any], str]:
     for target, pattern in SETTINGS:
         if (match := pattern.search(text)) and (value := _setting(target, match)) is not None:
             fields[target] = value
-            text = text[: match.start()] + " " + text[match.end() :]
-    serial = SERIAL_WORD.sub("", " ".join(text.replace("_", " ").split()).strip(" ,;@-")).strip(" ,;@-")
+            text = f"{LEADS.sub('', text[: match.start()].rstrip())} {text[match.end() :]}"
+    serial = SERIAL_WORD.sub("", " ".join(text.replace("_", " ").split()).strip(" ,;@/|-")).strip(" ,;@/|-")
+    if fields and not FILLERS.sub(" ", serial).strip(" ."):
+        serial = ""  # "Spectrum at 3000 K" names no unit
     return fields | ({"serial": serial} if serial else {}), unit[1].strip() if unit else ""
 
 

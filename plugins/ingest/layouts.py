@@ -15,8 +15,8 @@ from audit.numbers import parse_number
 from audit.sheets import Sheet, text_of
 from plugins.ingest.blocks import Block, Region, make_block
 from plugins.ingest.headings import READING, SPECTRAL, STATE, UNCERTAINTY, WAVELENGTH, resolve
-from plugins.ingest.heads import IN_DOUBT, IN_NO_GROUP
-from plugins.ingest.kinds import ACROSS, LONG, MATRIX, TIDY
+from plugins.ingest.heads import IN_DOUBT, IN_NO_GROUP, IN_NO_SETTING
+from plugins.ingest.kinds import ACROSS, LONG, MATRIX, TIDY, known, texts_of
 from plugins.ingest.labels import START, identifies, is_summary, label_of
 from plugins.ingest.notebook import Notebook, clip, some, where
 from plugins.ingest.reshape import (
@@ -34,6 +34,7 @@ from plugins.ingest.spectra import wavelength_run
 VALUES = "values"  # the key in columns.toml for what a table without a named quantity holds
 HEADINGS = "headings"  # and for what headings that are bare numbers mean
 MOST_SHOWN = 4
+OF_SPECTRA = ("scene", "cct_setting_K", "level_percent", "channel", "serial", "ignore")  # what a row above them states
 OPEN_HEADS = {
     IN_NO_GROUP: (
         "groups_unclear",
@@ -54,7 +55,7 @@ def canonical(notebook: Notebook, sheet: Sheet, region: Region, quantity: Callab
     `quantity` takes the corner of a table whose headings name no quantity, and returns what it holds or "".
     """
     if region.kind == LONG:
-        return [make_block(sheet, region)]
+        return _spectral(notebook, sheet, region)
     if region.kind == ACROSS:
         block = lay_down(notebook, sheet, region)
         if _unlabelled(notebook, block):
@@ -62,7 +63,7 @@ def canonical(notebook: Notebook, sheet: Sheet, region: Region, quantity: Callab
         return [headings_apart(notebook, labels_down(notebook, block, free=True))]
     block = _without_open_heads(notebook, make_block(sheet, region))
     if region.kind == TIDY:
-        return [labels_down(notebook, part, free=False) for part in spread(block)]
+        return [labels_down(notebook, part, free=False) for part in spread(notebook, block)]
     texts = [text_of(cell) for cell in block.rows[0]]
     run = wavelength_run(texts)
     if run and resolve(texts[0]).role == WAVELENGTH:  # a matrix of spectra, turned
@@ -75,6 +76,40 @@ def canonical(notebook: Notebook, sheet: Sheet, region: Region, quantity: Callab
     else:
         block = headings_apart(notebook, block)
     return [labels_down(notebook, block, free=False)]
+
+
+def _spectral(notebook: Notebook, sheet: Sheet, region: Region) -> list[Block]:
+    """Return spectra as a block; what rows above them say and nobody can read is asked about."""
+    block, answers = make_block(sheet, region), notebook.recorder.document.answers
+    for row, meaning in region.states.items():
+        if meaning.answer:
+            name = text_of(sheet.cell(row, 0))
+            notebook.answer(answer_line(meaning.answer, answers[meaning.answer]), sheet, row, 0, name)
+    _remark_above(notebook, sheet, region)
+    mark = f"({IN_NO_SETTING})"
+    columns = {at for at, cell in enumerate(block.rows[0]) if text_of(cell).endswith(mark)}
+    for row in region.states if columns else ():
+        cells = {at: text_of(sheet.cell(row, at + region.left)) for at in sorted(columns)}
+        open_ones = [at for at, text in cells.items() if f"{text} {mark}" == text_of(block.rows[0][at])]
+        if open_ones:
+            shown = some([f"'{clip(cells[at])}'" for at in open_ones])
+            name, why = text_of(sheet.cell(row, 0)), region.states[row].why or "what it says of them isn't known"
+            message = f"the spectra under {shown} aren't used, because of the row '{clip(name)}': {why}"
+            ask = question(notebook.recorder.document, [answer_line(name, choice) for choice in OF_SPECTRA])
+            place = where(sheet, row, open_ones[0] + region.left)
+            notebook.remark("setting_unknown", "major", message, ask, subject=name, place=place)
+    return [_without(block, columns)] if len(columns) + 1 < len(block.rows[0]) else []
+
+
+def _remark_above(notebook: Notebook, sheet: Sheet, region: Region) -> None:
+    """Ask about a row just above spectra that says something of each of them under a name that isn't known."""
+    row = min([*region.heads, *region.states]) - 1
+    texts = texts_of(sheet, row) if row in region.above else []
+    if len(texts) < 3 or not all(texts[: region.right]) or len(texts) < region.right or known(texts[0]):
+        return
+    message = f"what the row '{clip(texts[0])}' above the spectra says of each isn't known: they are read without it"
+    ask = question(notebook.recorder.document, [answer_line(texts[0], choice) for choice in OF_SPECTRA])
+    notebook.remark("setting_unknown", "major", message, ask, subject=texts[0], place=where(sheet, row, 0))
 
 
 def matrix(notebook: Notebook, block: Block, quantity: Callable[[str], str]) -> Block:

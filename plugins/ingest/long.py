@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from audit.sheets import Sheet, text_of
-from plugins.ingest.cells import as_numbers, first_bad, has_value
+from plugins.ingest.cells import as_numbers, decimal_comma, first_bad, has_value
 from plugins.ingest.columns import Column, make_columns, remark_settled, remark_unused, understand
 from plugins.ingest.coverage import apply_coverage
 from plugins.ingest.headings import (
@@ -30,7 +30,7 @@ from plugins.ingest.kinds import numeric, only_cell
 from plugins.ingest.labels import is_summary, settings_of
 from plugins.ingest.notebook import MAX_EXAMPLES, MAX_LINES, Notebook, clip, some, where
 from plugins.ingest.reshape import remark_summary
-from plugins.ingest.spectra import Spectra, misorder, refuse_order, wavelength_run
+from plugins.ingest.spectra import Spectra, misorder, refuse_order, wavelength_of, wavelength_run
 from plugins.ingest.spectral_words import doubt_of, is_power, without_counts
 from plugins.ingest.table import Unreadable, heading_at, read_document, state
 from plugins.ingest.titles import Stated, settle
@@ -84,11 +84,12 @@ def read_long(notebook: Notebook, sheet: Sheet, keys: Mapping[str, Any], stated:
 
 
 def _axis_first(sheet: Sheet, meanings: list[Meaning], rows: Sequence[int]) -> list[Meaning]:
-    """A heading that may mean wavelengths (λ) does where a run of them stands below and no other column has one."""
+    """A heading that may mean wavelengths (λ), or none, does where they stand below and no other column has them."""
     if any(meaning.role == WAVELENGTH for meaning in meanings):
         return meanings
     for index, meaning in enumerate(meanings):
-        if "spd_wavelength" in meaning.targets and wavelength_run([sheet.cell(row, index) for row in rows[:50]]):
+        may = "spd_wavelength" in meaning.targets or (index == 0 and not text_of(sheet.cell(0, 0)))
+        if may and wavelength_run([sheet.cell(row, index) for row in rows[:50]]):
             return [*meanings[:index], resolve("wavelength [nm]"), *meanings[index + 1 :]]
     return meanings
 
@@ -159,12 +160,17 @@ class _Long:
     ):
         self.notebook, self.sheet, self.rows, self.axis, self.defaults = notebook, sheet, rows, axis, defaults
         self.wavelengths = np.empty(0)
+        self.values: Sequence[Column] = ()
+        self.comma = False  # whether the wavelengths have a decimal comma
         self.blocks: dict[tuple[bytes, str], Spectra] = {}
 
     def sound(self) -> bool:
         """Whether every wavelength is a number; a hole in the wavelengths would be a resampling in silence."""
         values = as_numbers(self.axis.cells)
+        if values is None and (run := [wavelength_of(cell) for cell in self.axis.cells]) and None not in run:
+            values = np.array(run, dtype=np.float64)  # 380,000 is no thousand: there is no light of that wavelength
         if values is not None:
+            self.comma = any(isinstance(cell, str) and "," in cell for cell in self.axis.cells)
             self.wavelengths = self.axis.meaning.conversion.factor * values
             return bool(values.size)
         bad = first_bad(self.axis.cells)
@@ -178,8 +184,13 @@ class _Long:
         )
         return False
 
+    def _proven(self) -> str:
+        """Return the decimal mark that the wavelengths or any of the spectra prove, "" where none does."""
+        return "," if self.comma or any(decimal_comma(column.cells) for column in self.values) else ""
+
     def read_columns(self, values: Sequence[Column]) -> None:
         """A column per spectrum, its heading naming the unit or the settings."""
+        self.values = values
         if not self._ordered(range(len(self.rows))):
             return
         alone = len(values) == 1 and values[0].meaning.role != UNKNOWN
@@ -197,6 +208,7 @@ class _Long:
 
     def read_grouped(self, value: Column, states: Sequence[Column]) -> None:
         """One column of values; rows of one state make a spectrum."""
+        self.values = [value]
         for items in self._groups(states):
             try:
                 fields = state(self.notebook, states, items[0])
@@ -230,7 +242,10 @@ class _Long:
     def _add(self, column: Column, items: Sequence[int], fields: dict[str, Any], unit: str) -> None:
         grid = self.wavelengths[list(items)]
         named = column.meaning.role != UNKNOWN
-        block = self.blocks.setdefault((grid.tobytes(), unit), Spectra(self.notebook, self.sheet, grid, unit, named))
+        key = (grid.tobytes(), unit)
+        if key not in self.blocks:
+            self.blocks[key] = Spectra(self.notebook, self.sheet, grid, unit, named, self._proven, self.comma)
+        block = self.blocks[key]
         point = self.notebook.recorder.point(**(dict(self.defaults) | fields))
         block.add([column.cells[item] for item in items], lambda item: (self.rows[items[item]], column.index), point)
 

@@ -3,8 +3,8 @@
 Cells that prove their mark (41,8; 1.234,5; 0,434) are read by it. For the others the column is asked first, then
 physics, then the table; what stays open is asked of a person. The rules, in their order:
 
-1. an answer in columns.toml;
-2. another cell of the column proves one mark and none the other;
+1. another cell of the column proves one mark and none the other;
+2. an answer in columns.toml;
 3. only one of the two readings is possible (CCT 2,987 K; Ra 91,234), see `plausible`;
 4. hours with three digits behind the mark in every cell: nobody prints hours to 3.6 seconds, so it marks thousands,
    unless other columns of the table prove that mark to be the decimal one: then it's asked;
@@ -79,11 +79,11 @@ def decide_marks(columns: Sequence[tuple[Meaning, Sequence[Any]]], answer: str =
 def _decide(meaning: Meaning, column: Evidence, table: Evidence, answer: str) -> Mark:
     if not column.open:
         return Mark(",", _proof(",", table.proven[","])) if "," in column.proven else Mark()
-    if answer:
-        return Mark(answer, "columns.toml says so", answered=True)
     if column.decimal:
         why = _proof(column.decimal, table.proven[column.decimal])
         return Mark(column.decimal, why if column.decimal == "," or "," in column.open else "")
+    if answer:
+        return Mark(answer, "columns.toml says so", answered=True)
     opened = [cell for cells in column.open.values() for cell in cells]
     if len(column.open) > 1 or column.proven:
         return Mark(example=opened[0])

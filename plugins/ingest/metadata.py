@@ -47,10 +47,30 @@ STANDING_SPELLINGS: Mapping[str, tuple[str, ...]] = {
 }  # fmt: skip
 TEST_OBJECT_SPELLINGS: Mapping[str, tuple[str, ...]] = {
     "package": ("led package", "led", "packaged led", "led component"),
-    "module": ("led module", "led board", "light source module"),
+    "module": ("led module", "led board", "light source module", "led-modul", "led modul", "modul"),
     "light engine": ("led light engine", "engine"),
-    "lamp": ("led lamp", "bulb", "retrofit lamp", "integrated lamp", "integrated led lamp"),
-    "luminaire": ("led luminaire", "light fixture", "fixture", "luminaires", "light fitting", "fitting"),
+    "lamp": (
+        "led lamp",
+        "bulb",
+        "retrofit lamp",
+        "integrated lamp",
+        "integrated led lamp",
+        "lampe",
+        "led-lampe",
+        "led lampe",
+    ),
+    "luminaire": (
+        "led luminaire",
+        "light fixture",
+        "fixture",
+        "luminaires",
+        "light fitting",
+        "fitting",
+        "leuchte",
+        "led-leuchte",
+        "led leuchte",
+        "leuchten",
+    ),
 }
 STATE_STANDING = (
     f"add a line 'Standing' with one of these: {', '.join(word for word in STANDINGS if word != NOT_STATED)}"
@@ -114,7 +134,7 @@ def facts_of_text(text: str) -> list[Fact]:
 
 def _keyed(segment: str) -> list[Fact]:
     """Return the facts of a text such as "Report no.: LR-0431"."""
-    mark = KEY_MARK.search(segment)
+    mark = KEY_MARK.search(phrases.without_designations(segment))
     if not mark:
         return []
     value, meaning = segment[mark.end() :], resolve(segment[: mark.start()], REPORT)

@@ -9,6 +9,7 @@ from audit.model import TEST_OBJECTS, Document
 from audit.recorder import Recorder, place_text
 from audit.sheets import Sheet, address, shown_as_per_cent, text_of
 from audit.standings import NOT_STATED, STANDINGS
+from plugins.ingest.cells import no_result
 from plugins.ingest.headings import LONGEST
 from plugins.ingest.metadata import (
     STANDING_SPELLINGS,
@@ -52,12 +53,19 @@ def some(examples: Sequence[str], most: int = MAX_EXAMPLES) -> str:
     return ", ".join(examples[:most]) + (f" and {more:,} more" if more > 0 else "")
 
 
+def _first(places: Sequence[str]) -> str:
+    """Return the first places, and how many more there are."""
+    more = f" and {len(places) - MAX_PLACES} more" if len(places) > MAX_PLACES else ""
+    return "; ".join(dict.fromkeys(filter(None, places[:MAX_PLACES]))) + more
+
+
 class Notebook:
     """A Recorder for the evidence, and the remarks of one document gathered by cause until `close`."""
 
     def __init__(self, document: Document, by: str = "tabular"):
         self.recorder, self.by = Recorder(document), by
         self._gathered: dict[tuple[str, str, str, str, str], list[str]] = {}
+        self._alike: dict[tuple[str, str, str, str, str], list[tuple[str, str]]] = {}
         self._listed: list[tuple[str, str]] = []  # name, and name with its value and place
         self._unknown: list[str] = []
         self._unanswered: list[str] = []
@@ -69,6 +77,12 @@ class Notebook:
         """Keep a remark; remarks that differ only in their place become one observation."""
         subject = clip(subject)
         self._gathered.setdefault((rule, tier, message, ask, subject), []).append(place)
+
+    def alike(
+        self, rule: str, tier: str, message: str, example: str, ask: str, *, subject: str = "", place: str = ""
+    ) -> None:
+        """Keep one of many remarks that differ in their example alone: they become one, which names the first."""
+        self._alike.setdefault((rule, tier, message, ask, clip(subject)), []).append((example, place))
 
     def listed(self, heading: str, cell: object, place: str) -> None:
         """A metric that is known but not used."""
@@ -83,6 +97,10 @@ class Notebook:
     def document(self, key: str, cell: object, sheet: Sheet, row: int, column: int) -> None:
         """Keep what a cell says under a key about the document as a whole, once per different value."""
         at = sheet.at(row, column)
+        if failed := no_result(cell):
+            message, ask = f"the {key.replace('_', ' ')} isn't read: {failed}", "correct the cell"
+            self.remark("cell_without_result", "minor", message, ask, subject=key, place=where(sheet, row, column))
+            return
         self.pair(key, text_of(cell), sheet.name, at[0] + 1, address(*at))
 
     def free(self, cell: object, sheet: Sheet, row: int, column: int) -> None:
@@ -145,13 +163,16 @@ class Notebook:
     def close(self) -> None:
         """Turn what was gathered into metadata and observations."""
         self._statements.settle(self)
-        for line, place in self._answers.items():
-            self.recorder.metadata(USED, line, self.place(*place))
+        for line, used in self._answers.items():
+            self.recorder.metadata(USED, line, self.place(*used))
         for (rule, tier, message, ask, subject), places in self._gathered.items():
-            shown = "; ".join(dict.fromkeys(place for place in places[:MAX_PLACES] if place))
-            more = f" and {len(places) - MAX_PLACES} more" if len(places) > MAX_PLACES else ""
             times = f" ({len(places)} times)" if len(places) > 1 else ""
-            self.recorder.observe(rule, tier, message + times, ask=ask, subject=subject, place=shown + more, by=self.by)
+            place = _first(places)
+            self.recorder.observe(rule, tier, message + times, ask=ask, subject=subject, place=place, by=self.by)
+        for (rule, tier, message, ask, subject), found in self._alike.items():
+            told = f"{message}: {some(list(dict.fromkeys(example for example, _ in found)))}"
+            place = _first([place for _, place in found])
+            self.recorder.observe(rule, tier, told, ask=ask, subject=subject, place=place, by=self.by)
         self._lists()
 
     def _name_them(self) -> str:

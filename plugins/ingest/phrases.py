@@ -132,6 +132,13 @@ def methods_used(text: str) -> list[str]:
     return found if USED.search(rest) or not re.search(r"\w", rest.replace("and", "")) else []
 
 
+def without_designations(text: str) -> str:
+    """Return a text of the same length with the names of methods blotted out: the colon in S 025/E:2015 ends no key."""
+    for pattern in (IES, CIE, EUROPEAN):
+        text = pattern.sub(lambda match: "·" * len(match[0]), text)
+    return text
+
+
 def without_edition(method: str) -> str:
     """Return the method that a name with or without its edition stands for."""
     return re.sub(r"(?<=LM-\d\d)-\d\d$|(?<=TM-\d\d)-\d\d$|(?:/E)?:\d{4}.*$|(?<=13\.3)-\d{4}$", "", method)

@@ -37,6 +37,7 @@ from plugins.ingest.labels import (
     label_of,
 )
 from plugins.ingest.notebook import Notebook, clip, where
+from plugins.ingest.parts import EXPANDED, EXPANDED_RELATIVE, FACTOR, STANDARD, VALUE, Part, part
 
 # A measured case temperature is also the state in which the rest of its row was measured.
 ALSO_STATE = {"case_temperature": "case_C"}
@@ -171,8 +172,11 @@ def _taken(notebook: Notebook, block: Block, row: int, column: int, names: Seque
     notebook.remark("state_from_labels", "note", message, "nothing, if that is right", place=place)
 
 
-def spread(block: Block) -> Iterator[Block]:
-    """Give each quantity of a table with one value per row a column of its own; one block for each choice of units."""
+def spread(notebook: Notebook, block: Block) -> Iterator[Block]:
+    """Give each quantity of a table with one value per row a column of its own; one block for each choice of units.
+
+    So do the uncertainties and coverage factors beside the values: U(CCT), k(CCT).
+    """
     texts = [text_of(cell) for cell in block.rows[0]]
     name_at, value_at = tidy_columns(block, 0, texts) or (0, 0)
     body = range(1, len(block.rows))
@@ -184,23 +188,38 @@ def spread(block: Block) -> Iterator[Block]:
         ),
         None,
     )
-    others = [at for at in range(len(texts)) if at not in (name_at, value_at, unit_at)]
+    parts = {at: found for at, text in enumerate(texts) if at != name_at and (found := part(text))}
+    parts = {value_at: parts.get(value_at, Part(VALUE))} | {
+        at: found for at, found in parts.items() if found.kind in (FACTOR, EXPANDED, EXPANDED_RELATIVE, STANDARD)
+    }
+    others = [at for at in range(len(texts)) if at not in (name_at, unit_at, *parts)]
+    for at in [at for at in others if claims(texts[at])]:
+        remark_claimed(notebook, texts[at], where(block, 0, at))
+        others.remove(at)
     units: dict[str, list[str]] = {}  # of each quantity, in the order in which they come
-    groups: dict[int, list[tuple[int, str]]] = {}
+    groups: dict[int, list[tuple[int, str, str]]] = {}
     for row in body:
         name = text_of(block.cell(row, name_at))
         unit = text_of(block.cell(row, unit_at)).strip("[](){} ") if unit_at is not None else ""
         known = units.setdefault(name, [])
         known += [unit] if unit not in known else []
-        groups.setdefault(known.index(unit), []).append((row, with_unit(name, unit)))
+        groups.setdefault(known.index(unit), []).append((row, name, unit))
     for rows in groups.values():
-        names = dict.fromkeys(name for _, name in rows if name)
-        first = {name: block.at(next(row for row, own in rows if own == name), name_at) for name in names}
-        grid = Grid(block.name, [*((texts[at], block.at(0, at)) for at in others), *first.items()])
-        for row, own in rows:
-            value = (block.cell(row, value_at), block.at(row, value_at))
+        heads: dict[tuple[int, str], str] = {}  # column and quantity -> heading
+        first: dict[tuple[int, str], At] = {}
+        for row, name, unit in rows:
+            for at, found in parts.items() if name else ():
+                own = unit if not found.unit and found.kind not in (FACTOR, EXPANDED_RELATIVE) else found.unit
+                joint = found.of(name) if resolve(name).role == READING or at == value_at else f"{name} {texts[at]}"
+                heads.setdefault((at, name), with_unit(joint, own))
+                first.setdefault((at, name), block.at(row, name_at))
+        grid = Grid(block.name, [(texts[at], block.at(0, at)) for at in others])
+        grid.heads += [(text, first[key]) for key, text in heads.items()]
+        for row, own, _ in rows:
             line = [(block.cell(row, at), block.at(row, at)) for at in others]
-            grid.rows.append(line + [value if name == own else ("", value[1]) for name in names])
+            grid.rows.append(
+                line + [(block.cell(row, at) if name == own else "", block.at(row, at)) for at, name in heads]
+            )
         yield grid.block()
 
 

@@ -9,11 +9,14 @@ from typing import Any
 
 import numpy as np
 
+from audit.answers import answer_line, question
+from audit.numbers import mark_evidence
 from audit.sheets import Sheet, address, text_of
 from plugins.ingest.cells import as_numbers, first_bad
+from plugins.ingest.marks import NAMES, Evidence, evidence_of
 from plugins.ingest.notebook import Notebook, where
 
-WAVELENGTH = re.compile(r"(?:nm|wl|λ|[^\W\d][^\d]*[\s_])?\s*(\d{3,4}(?:\.\d+)?)\s*[\[(]?(?:nm)?[\])]?", re.IGNORECASE)
+WAVELENGTH = re.compile(r"(?:nm|wl|λ|[^\W\d][^\d]*[\s_])?\s*(\d{3,4}(?:[.,]\d+)?)\s*[\[(]?(?:nm)?[\])]?", re.IGNORECASE)
 LONGEST = 60  # characters: a longer text names no wavelength
 FEWEST = 5  # fewer numbers in a row are no spectrum
 SHORTEST_NM, LONGEST_NM, WIDEST_STEP_NM = 200.0, 2500.0, 25.0
@@ -28,7 +31,7 @@ def wavelength_of(heading: Any) -> float | None:
 @functools.lru_cache(maxsize=16_384)  # one heading is looked at from many sides
 def _wavelength(text: str) -> float | None:
     match = WAVELENGTH.fullmatch(text) if len(text) <= LONGEST else None
-    return float(match[1]) if match else None
+    return float(match[1].replace(",", ".")) if match else None
 
 
 def wavelength_run(headings: Sequence[Any]) -> dict[int, float]:
@@ -59,9 +62,15 @@ class Spectra:
         wavelengths: Sequence[float] | np.ndarray,
         unit: str = "",
         named: bool = True,
+        proven: Callable[[], str] = str,
+        comma: bool = False,
     ):
-        """`named`: a heading says that these are values of light."""
-        self.notebook, self.sheet, self.unit, self.named = notebook, sheet, unit, named
+        """`named`: a heading says that these are values of light. `proven` returns the mark that the table proves.
+
+        `comma`: the wavelengths have a decimal comma, so that 1.234 beside them may be a thousand.
+        """
+        self.notebook, self.sheet, self.unit, self.named, self.proven = notebook, sheet, unit, named, proven
+        self.comma = comma
         self.wavelengths = np.asarray(wavelengths, dtype=np.float64)
         self._power: list[np.ndarray] = []
         self._points: list[int] = []
@@ -69,8 +78,13 @@ class Spectra:
 
     def add(self, cells: Sequence[Any], at: Callable[[int], tuple[int, int]], point: int) -> None:
         """Keep one spectrum; `at` gives row and column (from 0) of the cell with an index."""
-        power = as_numbers(cells)
-        if power is None:
+        answer = self.notebook.recorder.document.answers.get("decimal", "")
+        power = as_numbers(cells, answer)
+        if power is None and not answer:
+            power = as_numbers(cells, self.proven())
+        if not answer and self._is_open(cells, power):
+            self._ask_mark(cells, where(self.sheet, *at(0)))
+        elif power is None:
             bad = first_bad(cells)
             why = f"it has cells without a number (the first is '{text_of(cells[bad])[:40]}')"
             self._refuse(why, where(self.sheet, *at(bad)))
@@ -84,6 +98,28 @@ class Spectra:
             self._places.append(place)
             self._power.append(power)
             self._points.append(point)
+            if answer and any(mark_evidence(cell).open for cell in cells if isinstance(cell, str)):
+                self.notebook.answer(answer_line("decimal", answer), self.sheet, *at(0), text_of(cells[0]))
+
+    def _is_open(self, cells: Sequence[Any], power: np.ndarray | None) -> bool:
+        """Whether the decimal mark of these cells is for a person to say."""
+        if power is None:
+            marked = any(mark_evidence(cell).open for cell in cells)
+            return marked and any(as_numbers(cells, decimal) is not None for decimal in NAMES)
+        seen = evidence_of(cells) if self.comma else Evidence()
+        return "." in seen.open and not seen.proven
+
+    def _ask_mark(self, cells: Sequence[Any], place: str) -> None:
+        cell = next(cell for cell in cells if mark_evidence(cell).open)
+        self.notebook.alike(
+            "spectrum_not_read",
+            "major",
+            "spectra aren't used, because nothing says which mark is the decimal one in their values",
+            f"'{text_of(cell)[:40]}'",
+            question(self.notebook.recorder.document, [answer_line("decimal", decimal) for decimal in NAMES]),
+            subject="decimal mark",
+            place=place,
+        )
 
     def _refuse(self, why: str, place: str) -> None:
         self.notebook.remark(

@@ -19,8 +19,10 @@ import numpy as np
 
 from audit.answers import USED, answer_line, question
 from audit.hooks import hookimpl
-from audit.model import Document, Reader, Refusal, Tables
+from audit.model import Document, Reader, Refusal
+from audit.tables import Tables
 from plugins.ingest.cells import as_numbers, first_bad
+from plugins.ingest.labels import label_of, title_fields
 from plugins.ingest.metadata import FILLERS
 from plugins.ingest.notebook import Notebook
 from plugins.ingest.spectra import FEWEST, LONGEST_NM, SHORTEST_NM, SORT, misorder
@@ -112,7 +114,7 @@ def read(document: Document) -> Tables:
             notebook.text(said.text, row=said.line)
         notebook.pair(HEADER[name], said.text, row=said.line)
     _name_strangers(notebook, content.strangers)
-    point = notebook.recorder.point(product=_product(content))
+    point = notebook.recorder.point(product=_product(content), **_described(notebook, content))
     for distribution in content.distributions:
         _keep(notebook, distribution, point)
     notebook.close()
@@ -233,6 +235,27 @@ def _product(content: Content) -> str:
     """Return the catalogue number, which names what was measured; "" for a filler."""
     said = next((said.text for name, said in content.header if name == "catalognumber"), "")
     return "" if said.casefold() in FILLERS else said
+
+
+def _described(notebook: Notebook, content: Content) -> dict[str, Any]:
+    """Return the setting that the description states as a table's title would ("at 3000 K, 50 %").
+
+    A temperature without "at" beside other words may be the nominal one, and states nothing.
+    """
+    said = next((said for name, said in content.header if name == "description"), Text("", 0))
+    fields, label, place = title_fields(said.text), label_of(said.text), f"line {said.line}"
+    if not fields or not (label.marked or label.whole):
+        if fields:
+            message = f"no setting is taken from its description '{said.text[:60]}': it may name a nominal value"
+            ask = "say 'at 3000 K' in the description, if that was set"
+            notebook.remark("state_not_taken", "note", message, ask, subject="description", place=place)
+        return {}
+    for name, value in fields.items():
+        message = f"{name} {value:g}" if isinstance(value, float) else f"{name} {value}"
+        message = f"{message} of its spectra is taken from the description '{said.text[:60]}'"
+        ask = "nothing, if that is right; otherwise take it out of the description"
+        notebook.remark("state_from_title", "note", message, ask, subject=name, place=place)
+    return fields
 
 
 def _keep(notebook: Notebook, distribution: Distribution, point: int) -> None:

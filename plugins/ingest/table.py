@@ -12,7 +12,7 @@ from typing import Any
 from audit.model import NUMBER, POINT_FIELDS
 from audit.sheets import Sheet, text_of
 from plugins.ingest.blocks import Block
-from plugins.ingest.cells import NO_VALUE, NOTHING, Number, has_value
+from plugins.ingest.cells import NO_VALUE, NOTHING, decimal_comma, has_value, no_result
 from plugins.ingest.columns import (
     At,
     Column,
@@ -24,7 +24,7 @@ from plugins.ingest.columns import (
     unreadable_state,
 )
 from plugins.ingest.coverage import apply_coverage
-from plugins.ingest.headings import COLUMN, DOCUMENT, READING, STATE, UNCERTAINTY, UNKNOWN, Meaning
+from plugins.ingest.headings import COLUMN, DOCUMENT, HOUSE_K, READING, STATE, UNCERTAINTY, UNKNOWN, Meaning
 from plugins.ingest.kinds import numeric, only_cell
 from plugins.ingest.labels import claims, is_summary
 from plugins.ingest.notebook import Notebook, clip, where
@@ -32,6 +32,7 @@ from plugins.ingest.reshape import ALSO_STATE, remark_claimed, remark_summary
 from plugins.ingest.spectra import Spectra, misorder, refuse_order, wavelength_run
 from plugins.ingest.titles import Stated, settle
 
+SAME_UNCERTAINTY = 0.1  # of an uncertainty: it is printed to a digit or two
 CORRECT = "correct the cell, or leave it blank if there is no value"
 
 
@@ -137,7 +138,11 @@ def _read_rows(
     several = len(columns) > 1 and not spectral
     points = []
     for item, row in enumerate(rows):
-        if several and (alone := only_cell(sheet.rows[row])) is not None:
+        alone = only_cell(sheet.rows[row]) if several else None
+        value = alone is not None and any(
+            column.index == alone and not math.isnan(column.numbers[item].value) for column in readings
+        )
+        if alone is not None and not value:
             _line_of_text(notebook, sheet, row, alone, last=not _rows_follow(sheet, rows[item + 1 :]))
             continue
         if item in nobodys:
@@ -257,6 +262,8 @@ def state(notebook: Notebook, columns: Sequence[Column], item: int) -> dict[str,
                 raise Unreadable(column, found.problem)
             if not math.isnan(found.value):
                 fields[target] = found.value
+        elif failed := no_result(cell):
+            raise Unreadable(column, f"under '{clip(column.heading)}' {failed}")
         elif (text := text_of(cell)).casefold() not in NO_VALUE:
             try:
                 fields[target] = notebook.test_object(text) if target == "test_object" else text
@@ -280,13 +287,12 @@ def record(
         if found.problem:
             _not_a_number(notebook, column, found.problem, where(sheet, *at(column)))
         elif not math.isnan(found.value):
-            stated = uncertainties.get(meaning.target)
             notebook.recorder.reading(
                 point,
                 meaning.target,
                 found.value,
                 notebook.place(sheet, *at(column), text_of(column.cells[item])),
-                expanded_uncertainty=_expanded(notebook, sheet, stated, found, item, at) if stated else math.nan,
+                expanded_uncertainty=_expanded(notebook, sheet, uncertainties, column, item, at),
                 resolution=column.resolution,
                 definition=meaning.definition,
             )
@@ -297,15 +303,27 @@ def _not_a_number(notebook: Notebook, column: Column, problem: str, place: str) 
     notebook.remark("cell_not_a_number", "major", message, CORRECT, subject=column.meaning.target, place=place)
 
 
-def _expanded(notebook: Notebook, sheet: Sheet, column: Column, reading: Number, item: int, at: At) -> float:
-    """Return the expanded uncertainty (k = 2) that a column states for a reading, NaN where it states none."""
+def _expanded(
+    notebook: Notebook, sheet: Sheet, uncertainties: Mapping[str, Column], reading: Column, item: int, at: At
+) -> float:
+    """Return the expanded uncertainty (k = 2) stated for a reading, in its cell or a column, NaN where none is."""
+    column, own = uncertainties.get(reading.meaning.target), reading.numbers[item]
+    if own.doubt:
+        _not_a_number(notebook, reading, own.doubt, where(sheet, *at(reading)))
+    if column is None or column.numbers[item] is NOTHING:
+        return own.uncertainty
     found = column.numbers[item]
     if found.problem or found.value <= 0:
         problem = found.problem or f"the uncertainty '{clip(column.cells[item])}' isn't above zero"
         _not_a_number(notebook, column, problem, where(sheet, *at(column)))
         return math.nan
-    scale = abs(reading.value) / 100 if column.meaning.relative else 1.0
-    return found.value * scale * 2.0 / column.meaning.coverage
+    scale = abs(own.value) / 100 if column.meaning.relative else 1.0
+    expanded = found.value * scale * HOUSE_K / column.meaning.coverage
+    if not math.isnan(own.uncertainty) and not math.isclose(expanded, own.uncertainty, rel_tol=SAME_UNCERTAINTY):
+        why = f"states another uncertainty than '{clip(reading.cells[item])}' does: neither is used"
+        _not_a_number(notebook, column, f"'{clip(column.cells[item])}' {why}", where(sheet, *at(column)))
+        return math.nan
+    return expanded
 
 
 def _read_spectra(
@@ -315,7 +333,8 @@ def _read_spectra(
     if wrong := misorder(list(run.values())):
         refuse_order(notebook, sheet, (0, indices[wrong - 1]), (0, indices[wrong]))
         return
-    spectra = Spectra(notebook, sheet, list(run.values()), named=_named(sheet, run))
+    proven = partial(_proven, [[sheet.rows[0][at] for at in indices], *(sheet.rows[row] for row, _ in points)])
+    spectra = Spectra(notebook, sheet, list(run.values()), named=_named(sheet, run), proven=proven)
     first, last = indices[0], indices[-1] + 1
     solid = all(b - a == 1 for a, b in pairwise(indices))
     for row, point in points:
@@ -327,6 +346,11 @@ def _read_spectra(
         else:
             _no_value(notebook, sheet, row)
     spectra.keep()
+
+
+def _proven(rows: Sequence[Sequence[Any]]) -> str:
+    """Return the decimal mark that any row of a table proves, "" where none does."""
+    return "," if any(map(decimal_comma, rows)) else ""
 
 
 def _named(sheet: Sheet, run: Mapping[int, float]) -> bool:

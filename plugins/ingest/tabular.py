@@ -14,18 +14,19 @@ from typing import Any
 
 from audit.collect import head_of
 from audit.hooks import hookimpl
-from audit.model import Document, Reader, Refusal, Tables
-from audit.sheets import Sheet, is_workbook, read_sheets, split, text_of
+from audit.model import Document, Reader, Refusal
+from audit.sheets import Sheet, indices, is_workbook, read_sheets, split, text_of
+from audit.tables import Tables
 from plugins.ingest import titles
 from plugins.ingest.blocks import Block, Region, find_regions
-from plugins.ingest.cells import has_value
+from plugins.ingest.cells import CALCULATE, has_value
 from plugins.ingest.headings import READING, resolve
 from plugins.ingest.headless import headless_region, headless_rows
 from plugins.ingest.keyvalue import is_keyvalue, read_keyvalue
 from plugins.ingest.kinds import HEADER_WITHIN, LONG, kind_at, numeric
 from plugins.ingest.layouts import canonical
 from plugins.ingest.long import read_long
-from plugins.ingest.notebook import MAX_EXAMPLES, Notebook, clip, some, where
+from plugins.ingest.notebook import MAX_EXAMPLES, MAX_PLACES, Notebook, clip, some, where
 from plugins.ingest.spectra import wavelength_run
 from plugins.ingest.table import read_table
 
@@ -61,6 +62,7 @@ def read(document: Document) -> Tables:
     outcomes: dict[str, list[Sheet]] = {EMPTY: [], READ: [], UNREAD: [], OTHER: []}
     for sheet in read_sheets(document):
         outcomes[_read_sheet(notebook, sheet, shared)].append(sheet)
+    _remark_uncomputed(notebook, [sheet for sheets in outcomes.values() for sheet in sheets])
     _remark_hidden(notebook, [sheet for kind, sheets in outcomes.items() if kind != EMPTY for sheet in sheets])
     _remark_unread(notebook, outcomes[UNREAD], beside=bool(outcomes[READ]))
     _remark_kind(notebook, empty=not any(sheets for kind, sheets in outcomes.items() if kind != EMPTY))
@@ -80,6 +82,13 @@ def _remark_kind(notebook: Notebook, empty: bool) -> None:
         message = f"'{document.path}' is {alike}is text, and is taken as a table in text"
         ask = "ask for the workbook, if columns or sheets are missing here"
         notebook.remark("workbook_is_text", "minor", message, ask, subject=document.path)
+
+
+def _remark_uncomputed(notebook: Notebook, sheets: Sequence[Sheet]) -> None:
+    """Say that formulas have no results stored: their cells are unread, wherever they stand."""
+    if places := [where(sheet, *indices(cell)) for sheet in sheets for cell in sheet.uncomputed]:
+        message = f"the workbook has formulas whose results aren't stored, in {len(places):,} cell(s): they aren't read"
+        notebook.remark("formula_without_result", "major", message, CALCULATE, place=some(places, MAX_PLACES))
 
 
 def _remark_hidden(notebook: Notebook, sheets: Sequence[Sheet]) -> None:

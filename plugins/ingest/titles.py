@@ -113,10 +113,11 @@ def settle(
             return None
     for field, each in settled.items():
         if field not in keys:
-            notebook.remark(
+            notebook.alike(
                 "state_from_title",
                 "note",
-                f"{field} {_shown(each.value)} is taken from {each.words} for the rows that don't state it",
+                f"{field} of the rows that don't state it is taken from titles and names",
+                f"{_shown(each.value)} from {each.words}",
                 "nothing, if that is right; otherwise give the table a column for it",
                 subject=field,
                 place=each.place,
@@ -216,10 +217,11 @@ def quantity_of(notebook: Notebook, sheet: Sheet, region: Region, corner: str) -
         targets = {resolve(name).target for name in found}
         if len(targets) == 1:
             name = next(iter(found))
-            notebook.remark(
+            notebook.alike(
                 "quantity_from_title",
                 "note",
-                f"the values of a table whose headings name no quantity are {resolve(name).target}: '{text[:80]}'",
+                f"the values of a table whose headings name no quantity are {resolve(name).target}",
+                f"'{text[:80]}'",
                 "nothing, if that is right",
                 subject=resolve(name).target,
                 place=place,

@@ -1,4 +1,4 @@
-"""findings.json: every finding and observation as data, the same bytes for the same audit."""
+"""Findings and observations as data, the same bytes for the same audit: findings.json, and JSON lines for a pipe."""
 
 from __future__ import annotations
 
@@ -45,6 +45,7 @@ EVIDENCE_KEYS = (
     "document",
     "place",
     "raw",
+    "quantity",
     "value",
     "expanded_uncertainty",
     "uncertainty_from",
@@ -69,10 +70,25 @@ def write(report: Report) -> bytes:
         "observations": [_decided(each, OBSERVATION_KEYS) for each in by_tier(report.observations)],
         "decisions": [_chosen(each, DECISION_KEYS) for each in report.decisions],
     }
-    text = json.dumps(_plain(data), ensure_ascii=False, indent=1, allow_nan=False)
+    return _dumped(data, indent=1).encode("utf-8")
+
+
+def write_lines(report: Report) -> bytes:
+    """Return JSON lines as UTF-8: an object per finding and then per observation, in the order of findings.json.
+
+    Each begins with `kind` (finding or observation); the other keys are those of findings.json.
+    """
+    findings = [{"kind": "finding", **_finding(each)} for each in in_order(report.findings)]
+    observations = [
+        {"kind": "observation", **_decided(each, OBSERVATION_KEYS)} for each in by_tier(report.observations)
+    ]
+    return "".join(_dumped(each) for each in findings + observations).encode("utf-8")
+
+
+def _dumped(data: Mapping[str, Any], indent: int | None = None) -> str:
+    text = json.dumps(_plain(data), ensure_ascii=False, indent=indent, allow_nan=False)
     # json has escaped the line ends inside texts; those that are left lay out the file.
-    safe = UNSAFE.sub(lambda found: found[0] if found[0] == "\n" else f"\\u{ord(found[0]):04x}", text)
-    return (safe + "\n").encode("utf-8")
+    return UNSAFE.sub(lambda found: found[0] if found[0] == "\n" else f"\\u{ord(found[0]):04x}", text) + "\n"
 
 
 def _finding(finding: Mapping[str, Any]) -> dict[str, Any]:
@@ -106,4 +122,7 @@ def _plain(value: Any) -> Any:
 
 @hookimpl
 def register_writers() -> Sequence[Writer]:
-    return [Writer("findings", "findings as JSON", "findings.json", write)]
+    return [
+        Writer("findings", "findings as JSON", "findings.json", write),
+        Writer("lines", "findings as JSON lines", None, write_lines),
+    ]

@@ -11,7 +11,7 @@ from collections.abc import Mapping, Sequence
 from importlib import resources
 from typing import Any
 
-from audit import Report, Writer, hookimpl, wording
+from audit import Figure, Report, Writer, hookimpl, wording
 from audit.model import TIERS
 from audit.wording import operating_point
 from plugins.outputs import glossary, text
@@ -25,6 +25,7 @@ MOST_IDENTITIES = 3  # of readings behind a finding, to copy; findings.json has 
 MOST_NAMED = 6  # claims named in the conclusion
 MOST_DECISIONS = 200
 MOST_OPEN_NOTES = 8  # more of them are folded away
+MOST_FIGURES = 36
 
 Row = Mapping[str, Any]
 
@@ -41,7 +42,7 @@ def write(report: Report) -> bytes:
         undefined=jinja2.StrictUndefined,
         finalize=_shown,
     )
-    environment.filters["typeset"] = typeset
+    environment.filters["typeset"] = text.typeset
     return environment.get_template("page.html.j2").render(context(report)).encode("utf-8")
 
 
@@ -54,15 +55,11 @@ def _shown(value: object) -> object:
     return text.visible(value) if isinstance(value, str) and not hasattr(value, "__html__") else value
 
 
-def typeset(words: str) -> str:
-    """Return figures in words with true minus signs, and with an uncertainty kept whole on its line."""
-    return re.sub(r"(?<!\S)-(?=[\d.])", "−", words).replace("± ", "±\u00a0")
-
-
 def context(report: Report) -> dict[str, Any]:
     """Return everything that the template shows, in the order in which it is shown."""
     findings = text.in_order(report.findings)
     anchors = anchor_names([finding["claim_id"] for finding in findings])
+    anchor_of = dict(zip((finding["claim_id"] for finding in findings), anchors, strict=True))
     claims = {(each["product"], each["claim_id"]): each for each in report.claims}
     cards = [
         claim_card(finding, anchor, claims.get((finding["product"], finding["claim_id"]), {}))
@@ -83,9 +80,12 @@ def context(report: Report) -> dict[str, Any]:
         "folded": {tier for tier in ("note",) if sum(each["tier"] == tier for each in observations) > MOST_OPEN_NOTES},
         "questions": questions(cards),
         "remedies": remedies(observations),
+        "figures": figure_cards(
+            report.figures[:MOST_FIGURES], dict(zip((f["claim_id"] for f in findings), anchors, strict=True))
+        ),
         "readings": readings_by_product(report.readings),
         "decisions": sorted(report.decisions, key=lambda each: not each["stale"])[:MOST_DECISIONS],
-        "anchors": dict(zip((finding["claim_id"] for finding in findings), anchors, strict=True)),
+        "anchors": anchor_of,
         "inputs": sorted(report.inputs, key=lambda each: text.natural(each["path"])),
         "confidence": text.number(100 * report.rule.confidence),
         "reasons": glossary.REASONS,
@@ -103,12 +103,12 @@ def slug(words: str) -> str:
     return re.sub(r"[^A-Za-z0-9]+", "-", words).strip("-") or "unnamed"
 
 
-def anchor_names(claim_ids: Sequence[str]) -> list[str]:
-    """Return one identifier per claim, `claim-` and its id; a number tells equal ones apart."""
+def anchor_names(words: Sequence[str], kind: str = "claim") -> list[str]:
+    """Return one identifier for each of these, such as `claim-` and its id; a number tells equal ones apart."""
     names: list[str] = []
     taken: set[str] = set()
-    for claim_id in claim_ids:
-        stem = name = f"claim-{slug(claim_id)}"
+    for word in words:
+        stem = name = f"{kind}-{slug(word)}"
         count = 1
         while name.casefold() in taken:
             count += 1
@@ -132,7 +132,7 @@ def claim_card(finding: Row, anchor: str, claim: Row) -> dict[str, Any]:
         "margin_to": f"to {finding['margin_to']}" if finding["margin_to"] else "",
         "point_words": operating_point(finding["operating_point"]),
         "working": working(finding, claim),
-        "evidence": [evidence_row(each, finding["quantity"]) for each in evidence[:MOST_EVIDENCE]],
+        "evidence": [evidence_row(each) for each in evidence[:MOST_EVIDENCE]],
         "more_evidence": max(len(evidence) - MOST_EVIDENCE, 0),
     }
 
@@ -152,14 +152,14 @@ def requirement_sets(findings: Sequence[Row], cards: Sequence[Row]) -> list[dict
     ]
 
 
-def evidence_row(evidence: Row, quantity: str) -> dict[str, Any]:
+def evidence_row(evidence: Row) -> dict[str, Any]:
     """Return a piece of evidence with its value to the digits that checking by hand takes."""
     value, expanded = evidence["value"], evidence["expanded_uncertainty"]
     figure = "" if value is None else text.number(float(f"{value:.{CHECKING_DIGITS}g}"))
     figure += f" ± {text.number(float(f'{expanded:.3g}'))}" if figure and expanded else ""
     return {
         **evidence,
-        "value_words": wording.with_unit(figure, text.quantity_unit(quantity)) if figure else "",
+        "value_words": wording.with_unit(figure, text.quantity_unit(evidence["quantity"])) if figure else "",
         "point_words": operating_point(evidence["operating_point"]),
     }
 
@@ -167,7 +167,7 @@ def evidence_row(evidence: Row, quantity: str) -> dict[str, Any]:
 def working(finding: Row, claim: Row) -> dict[str, str]:
     """Return how the verdict was reached as heading -> words, only what there is to say."""
     criterion, margin_u = finding["criterion"], finding["margin_u"]
-    margin_u = "" if margin_u is None else typeset(f"{round(margin_u, 1) or 0.0:.1f} standard uncertainties")
+    margin_u = "" if margin_u is None else text.typeset(f"{round(margin_u, 1) or 0.0:.1f} standard uncertainties")
     sizes = (wording.counted(finding["units"], "unit"), wording.counted(finding["points"], "operating point"))
     measured = ", ".join(sizes) if finding["points"] else ""
     rows = {
@@ -285,6 +285,27 @@ def reading_row(reading: Row) -> dict[str, Any]:
         "value_words": text.value_words(reading),
         "point_words": operating_point(reading["operating_point"]),
     }
+
+
+def figure_cards(figures: Sequence[Figure], anchors: Mapping[str, str]) -> list[dict[str, Any]]:
+    """Return figures as they are shown, product by product: drawn, or why not. `anchors`: of claims by id."""
+    from markupsafe import Markup
+
+    from plugins.outputs import drawing
+
+    cards: list[dict[str, Any]] = []
+    products = list(dict.fromkeys(figure.product for figure in figures))
+    figures = sorted(figures, key=lambda figure: products.index(figure.product))[:MOST_FIGURES]
+    names = anchor_names([figure.name for figure in figures], "figure")
+    for figure, name in zip(figures, names, strict=True):
+        drawn, fault = "", ""
+        try:
+            drawn = Markup(drawing.svg(figure, name))  # its words are escaped where it is put together
+        except Exception as error:  # a figure that can't be drawn costs nothing but itself
+            fault = f"{type(error).__name__}: {error}"
+        claims = {each: anchors[each] for each in figure.claims if each in anchors}
+        cards.append({"figure": figure, "anchor": name, "svg": drawn, "fault": fault, "claims": claims})
+    return cards
 
 
 @hookimpl

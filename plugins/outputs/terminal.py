@@ -6,10 +6,12 @@ import io
 import os
 import shutil
 import sys
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from audit import Report, Writer, hookimpl, wording
+from audit.habit import say
+from audit.model import Habit
 from plugins.outputs import text
 
 if TYPE_CHECKING:
@@ -20,7 +22,8 @@ PIPE_WIDTH, WIDEST = 80, 120
 MOST_URGENT, MOST_QUIET = 20, 5  # observations listed of tiers refer and major, and of minor and note
 # Heading -> most columns that it may take; 0: what the others leave. The caps and the gaps make 73 of 80.
 COLUMNS = {"claim": 8, "verdict": 12, "side": 6, "quantity": 0, "value": 12, "limit": 18, "margin": 10, "unit": 0}
-REQUIREMENT_COLUMNS = {"requirement": 12, **{name: most for name, most in COLUMNS.items() if name != "claim"}}
+LEAST = {"quantity": 4, "unit": 3}  # columns that the names keep
+DISPENSABLE = ("side", "margin")  # go first where the terminal is narrower than all of it
 MARK, MOST_MARKED = "*", 9  # heads the counts of decisions that stand beside findings; more than nine are a +
 FIGURES = ("value", "limit", "margin")
 STYLES = {
@@ -42,7 +45,7 @@ def write(report: Report) -> bytes:
     elif not report.findings:
         _print_without_claims(console, report)
     for (name, product), findings in text.requirements_of(report.findings).items():
-        _print_requirements(console, name, product, findings)
+        _print_requirements(console, report, name, product, findings)
     if report.decisions:
         _print(console, decision_count(report.decisions))
     _print_observations(console, report.observations)
@@ -82,20 +85,22 @@ def _print_claims(console: Console, report: Report) -> None:
     findings = text.in_order(text.claims_of(report.findings))
     for product in dict.fromkeys(finding["product"] for finding in findings):
         _print(console, product or "product not named", "bold")
-        console.print(_table([finding for finding in findings if finding["product"] == product]))
+        console.print(_table([finding for finding in findings if finding["product"] == product], console.width, report))
         console.print()
     _print(console, count_words(report), "bold")
     for reason, claims in text.claims_by_reason(findings).items():
         _print(console, f"{reason}: {', '.join(claims)}", indent=2)
 
 
-def _print_requirements(console: Console, name: str, product: str, findings: Sequence[Mapping[str, Any]]) -> None:
+def _print_requirements(
+    console: Console, report: Report, name: str, product: str, findings: Sequence[Mapping[str, Any]]
+) -> None:
     """Print what one set of requirements comes to on one product, its caution above and its open questions below."""
     console.print()
     _print(console, f"{name}: {product or 'product not named'}", "bold")
     for caution in findings[0]["criterion"]["cautions"][:1]:
         _print(console, caution)
-    console.print(_table(findings, REQUIREMENT_COLUMNS))
+    console.print(_table(findings, console.width, report, "requirement"))
     for group, outcome in text.group_outcomes(findings).items():
         _print(console, f"{group}: {outcome}", indent=2)
     console.print()
@@ -123,42 +128,54 @@ def decision_count(decisions: Sequence[Mapping[str, Any]]) -> str:
     return f"{MARK} {wording.counted(len(decisions), 'decision')} beside the results, which stay as computed: {told}"
 
 
-def _table(findings: Sequence[Mapping[str, Any]], most_of: Mapping[str, int] = COLUMNS) -> Table:
+def _table(findings: Sequence[Mapping[str, Any]], width: int, report: Report, first: str = "claim") -> Table:
     """Return the table of claims. Where it gets narrow, the names give way and the figures stay whole."""
     from rich.cells import cell_len
     from rich.table import Table
     from rich.text import Text
 
-    marked = any(finding["decisions"] for finding in findings)
-    columns = dict(most_of) | ({MARK: len(MARK)} if marked else {})
-    rows = [[text.visible(words) for words in _cells(finding)[: len(columns)]] for finding in findings]
+    cells = [_cells(finding, report.habit) for finding in findings]
+    columns = COLUMNS | ({MARK: len(MARK)} if any(finding["decisions"] for finding in findings) else {})
+    widths = {
+        name: max(cell_len(text.visible(words)) for words in (heading, *(row[name] for row in cells)))
+        for name, heading in ({name: name for name in columns} | {"claim": first}).items()
+    }
+    widths = {name: min(widths[name], columns[name] or widths[name]) for name in columns}
+
+    def needed(names: Iterable[str]) -> int:
+        return sum(min(widths[name], LEAST.get(name, widths[name])) + 1 for name in names) - 1
+
+    shown = list(columns)
+    for name in DISPENSABLE:
+        if needed(shown) > width:
+            shown.remove(name)
     table = Table(box=None, pad_edge=False, padding=(0, 1, 0, 0), header_style="dim")
-    for (heading, most), *cells in zip(columns.items(), *rows, strict=True):
-        width = min(max(cell_len(cell) for cell in (heading, *cells)), most) if most else None
-        table.add_column(heading, width=width, justify="right" if heading in FIGURES else "left")
-    for finding, row in zip(findings, rows, strict=True):
-        cells = [Text(words, no_wrap=True, overflow="ellipsis") for words in row]
-        cells[1].stylize(STYLES[finding["verdict"]])
-        table.add_row(*cells)
+    for name in shown:
+        width_there = widths[name] if columns[name] else None
+        table.add_column(
+            first if name == "claim" else name, width=width_there, justify="right" if name in FIGURES else "left"
+        )
+    for finding, row in zip(findings, cells, strict=True):
+        line = {name: Text(text.visible(row[name]), no_wrap=True, overflow="ellipsis") for name in shown}
+        line["verdict"].stylize(STYLES[finding["verdict"]])
+        table.add_row(*line.values())
     return table
 
 
-def _cells(finding: Mapping[str, Any]) -> tuple[str, ...]:
+def _cells(finding: Mapping[str, Any], habit: Habit) -> dict[str, str]:
     """Return one line of the table; the unit has a column of its own, so that it never crowds out a digit."""
-    bare = {**finding, "unit": ""}
-    return (
-        text.short_id(finding),
-        text.REQUIREMENT_WORDS.get(finding["verdict"], finding["verdict"])
-        if finding["criterion"]
-        else finding["verdict"],
-        finding["side"].partition(" ")[0],  # meets, misses: "as measured" goes without saying here
-        text.quantity_name(finding["quantity"]),
-        text.value_words(bare, with_uncertainty=False),
-        text.limit_words(bare, text.RELATION_SIGNS),
-        text.margin_words(bare),
-        wording.with_unit("", finding["unit"]).strip(),
-        "+" if len(finding["decisions"]) > MOST_MARKED else str(len(finding["decisions"]) or ""),
-    )
+    bare, verdict = {**finding, "unit": ""}, finding["verdict"]
+    return {
+        "claim": text.short_id(finding),
+        "verdict": text.REQUIREMENT_WORDS.get(verdict, verdict) if finding["criterion"] else verdict,
+        "side": finding["side"].partition(" ")[0],  # meets, misses: "as measured" goes without saying here
+        "quantity": text.quantity_name(finding["quantity"]),
+        "value": say(habit, text.value_words(bare, with_uncertainty=False)),
+        "limit": say(habit, text.limit_words(bare, text.RELATION_SIGNS)),
+        "margin": say(habit, text.margin_words(bare)),
+        "unit": wording.with_unit("", finding["unit"]).strip(),
+        MARK: "+" if len(finding["decisions"]) > MOST_MARKED else str(len(finding["decisions"]) or ""),
+    }
 
 
 def _print_without_claims(console: Console, report: Report) -> None:

@@ -28,6 +28,11 @@ def visible(text: str) -> str:
     return UNSAFE.sub(lambda found: SHORT_ESCAPES.get(found[0], f"\\u{ord(found[0]):04x}"), text)
 
 
+def typeset(words: str) -> str:
+    """Return figures in words with true minus signs, and with an uncertainty kept whole on its line."""
+    return re.sub(r"(?<!\S)-(?=[\d.])", "−", words).replace("± ", "±\u00a0")
+
+
 def number(value: float | None, decimals: int | None = None) -> str:
     """Return a number as text; without `decimals`, its shortest form of at most 10 significant digits."""
     if value is None or not math.isfinite(value):

@@ -77,7 +77,7 @@ def test_what_a_check_cant_know_stands_with_its_quantities():
     told = flat(explain("duv")[1])
     assert "by the check chromaticity" in told
     assert "stray light" in told.partition("can't know")[2]
-    assert "nothing here works it out" in explain("flux_ratio")[1]
+    assert "nothing here works it out" in explain("survival_factor")[1]
 
 
 @pytest.mark.parametrize(

@@ -85,7 +85,7 @@ def test_the_report_is_the_same_bytes_again_and_in_another_order(tmp_path):
         run_cli("audit", first, "--out", out)
         outs.append({path.name: path.read_bytes() for path in out.iterdir()})
     assert outs[0] == outs[1]
-    assert set(outs[0]) == {"findings.json", "report.html"}
+    assert set(outs[0]) == {"findings.json", "findings.xlsx", "report.html"}
 
 
 def test_rows_and_file_names_in_another_order_change_no_finding(tmp_path):

@@ -33,13 +33,14 @@ def test_relations_become_limits(tmp_path):
     claims, notes = read(
         tmp_path,
         f"{HEAD}\nA,P,ra,at_least,90,,\nB,P,thd_current,at_most,15,,%\nC,P,cct,between,2900,3100,K\n"
-        "D,P,duv,within,0,0.003,1\n",
+        "D,P,duv,within,0,0.003,1\nE,P,nominal_cct,is,3000,,K\n",
     )
     assert [(claim.lower, claim.upper) for claim in claims] == [
         (90, math.inf),
         (-math.inf, 15),
         (2900, 3100),
         (-0.003, 0.003),
+        (3000, 3000),
     ]
     assert notes == []
 
@@ -76,6 +77,10 @@ def test_conditions_are_values_ranges_and_text(tmp_path):
         ("A,P,r_9,at_least,50,,", "C2", "no quantity 'r_9'", "did you mean 'r9'"),
         ("A,P,colour rendering index,at_least,50,,", "C2", "no quantity", "did you mean 'ra'"),
         ("A,P,ra,more_than,50,,", "D2", "relation is 'more_than'", "at_least, at_most"),
+        ("A,P,ra,is,90,,", "D2", "'is' doesn't fit the general colour rendering index", "at_least, at_most, between"),
+        ("A,P,nominal_cct,at_least,3000,,K", "D2", "nominal CCT, which is a class", "write is"),
+        ("A,P,nominal_cct,is,30000,,K", "E2", "is never 30000", "from 2200 to 6500"),
+        ("A,P,nominal_cct,is,3000,3500,K", "F2", "takes one number", "clear value_to"),
         ("A,P,ra,at_least,ninety,,", "E2", "value is 'ninety'", "plain number"),
         ("A,P,cct,between,3000,,K", "F2", "needs a second number", "value_to"),
         ("A,P,cct,between,3100,2900,K", "F2", "below the lower", "lower limit in value"),

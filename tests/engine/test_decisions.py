@@ -80,7 +80,7 @@ def test_a_folder_is_left_as_it_was(tmp_path):
     before = {path.name: path.read_bytes() for path in folder.iterdir()}
     CliRunner().invoke(main, ["audit", str(folder), "--out", str(tmp_path / "out")])
     assert {path.name: path.read_bytes() for path in folder.iterdir()} == before
-    assert {path.name for path in (tmp_path / "out").iterdir()} == {"findings.json", "report.html"}
+    assert {path.name for path in (tmp_path / "out").iterdir()} == {"findings.json", "findings.xlsx", "report.html"}
 
 
 def test_every_identity_in_the_report_can_be_copied_into_a_decision(tmp_path):

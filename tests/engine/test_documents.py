@@ -8,9 +8,11 @@ import pytest
 
 import audit
 from audit.gather import Part, gather
-from audit.model import Document, Tables, frame
+from audit.model import Document
 from audit.recorder import Recorder
 from audit.register import quantity_register
+from audit.sheets import MAX_BYTES
+from audit.tables import Tables, frame
 
 CLAIMS = "claim_id,quantity,relation,value\nC1,ra,at_least,90\n"
 HEADER = 'Report no.,LR-0431\nLaboratory,Fenside\nMethod,"LM-79-19, CIE 13.3-1995"\n'
@@ -93,3 +95,17 @@ def test_rows_that_fit_no_table_cost_their_document_alone(readings):
     assert units_of(evidence) == [("one", 0, 95.0), ("three", 1, 95.0)]
     (told,) = [each for each in seen if each["rule"] == "reader_failed"]
     assert (told["document"], told["tier"]) == ("two.csv", "major")
+
+
+def test_files_that_are_too_large_are_neither_read_nor_hashed_and_no_copies_of_each_other(tmp_path):
+    for name in ("tide.csv", "ebb.csv"):
+        with (tmp_path / name).open("wb") as stream:
+            stream.truncate(MAX_BYTES + 1)  # sparse: no such bytes are written
+    done = run(tmp_path, one="serial,Ra\n1,95.0\n")
+    assert {each["path"]: bool(each["sha256"]) for each in done.report.inputs} == {
+        "claims.csv": True, "ebb.csv": False, "one.csv": True, "tide.csv": False,
+    }  # fmt: skip
+    refused = [each for each in done.observations if each["rule"] == "document_not_read"]
+    assert [each["document"] for each in refused] == ["ebb.csv", "tide.csv"]
+    assert all("200,000,001 bytes, more than the 200,000,000" in each["message"] for each in refused)
+    assert "document_copied" not in {each["rule"] for each in done.observations}

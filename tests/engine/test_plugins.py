@@ -139,3 +139,44 @@ def test_a_third_party_distribution_of_two_files_is_installed_and_judges(tmp_pat
         check=True,
     )
     assert done.stdout.strip() == "supported dullness (dullness 0.2.0)"
+
+
+def shown(tmp_path: Path, text: str) -> tuple[list[str], list[dict[str, str]]]:
+    """Return the names of a plugin's figures in the report on a small folder, and what was observed of the plugin."""
+    import audit
+
+    papers = tmp_path / "papers"
+    papers.mkdir()
+    (papers / "report.csv").write_text("serial,Ra\n1,93\n", encoding="utf-8")
+    run = audit.run(papers, plugins=(plugin(tmp_path, "shows", "from audit import Axis, Figure, Mark\n" + text),))
+    observed = [row for row in run.observations if row["subject"] == "shows"]
+    return [figure.name for figure in run.report.figures], observed
+
+
+SHOWS = """
+def judge(case):
+    mark = Mark("points", "gauge", (1, 2), {y}, "measured")
+    figure = Figure("flood", "Flood", Axis("hours"), Axis("height"), [mark], "The water rises.")
+    return Tables(figures=[figure{more}])
+
+@hookimpl
+def register_checks():
+    return [Check("shows", "shows a figure", judge=judge)]
+"""
+
+
+def test_a_checks_figures_reach_the_report(tmp_path):
+    assert shown(tmp_path, SHOWS.format(y="(1, 2)", more="")) == (["flood"], [])
+
+
+def test_a_figure_that_cant_be_is_the_checks_own_error(tmp_path):
+    names, observed = shown(tmp_path, SHOWS.format(y="(1,)", more=""))
+    assert names == []
+    assert [row["rule"] for row in observed] == ["check_failed"]
+    assert "y don't fit" in observed[0]["message"]
+
+
+def test_what_is_no_figure_is_left_out_and_told(tmp_path):
+    names, observed = shown(tmp_path, SHOWS.format(y="(1, 2)", more=", 'a drawing'"))
+    assert names == ["flood"]
+    assert [(row["rule"], row["tier"]) for row in observed] == [("figure_left_out", "note")]

@@ -75,6 +75,16 @@ def test_cct_and_duv_take_theirs_from_x_and_y():
     assert not found.assumed.any()
 
 
+def test_the_rounding_of_x_and_y_is_propagated_too():
+    fine, coarse = (
+        spread([("1", "x", 0.434, 1e-9, digit), ("1", "y", 0.403, 1e-9, digit), ("1", "cct", 3045, NAN, NAN)]).total[2]
+        for digit in (0.0001, 0.001)
+    )
+    # JCGM 100:2008, 4.3.7 and 5.1.2; sensitivities at 3000 K: half the digit over sqrt 3 in both coordinates.
+    assert coarse == pytest.approx(10 * fine, rel=1e-3)
+    assert coarse == pytest.approx(29 / 2 * (0.0005 / math.sqrt(3)) / 0.00075, rel=0.02)
+
+
 def test_without_x_and_y_cct_has_a_default():
     found = spread([("1", "cct", 3000, NAN, NAN)])
     assert found.total == pytest.approx([15])

@@ -11,7 +11,8 @@ import openpyxl
 import pandas as pd
 import pytest
 
-from audit.model import Document, Tables, frame
+from audit.model import Document
+from audit.tables import Tables, frame
 from plugins.ingest import companion, spectral_xml, tabular
 
 READERS = (*tabular.register_readers(), *companion.register_readers(), *spectral_xml.register_readers())

@@ -63,3 +63,17 @@ def test_without_an_uncertainty_it_is_listed(read):
 def test_in_lines_as_in_columns(read, text):
     readings = read(text)["readings"]
     assert set(readings.loc[readings["quantity"] == "cct", "expanded_uncertainty"]) == {40}
+
+
+def test_a_factor_beside_the_values_is_that_of_the_uncertainties_behind_them(read):
+    """A cell's own k comes first."""
+    tables = read("serial;CCT (K);k\n1;3000 ± 29,4;1,96\n2;3000 ± 30 (k=2);1,96\n3;3000;1,96\n")
+    assert tables.values == {"cct": [3000, 3000, 3000]}
+    assert tables["readings"]["expanded_uncertainty"].tolist() == pytest.approx([30, 30, math.nan], nan_ok=True)
+
+
+def test_two_uncertainties_of_one_value_that_differ_are_not_used(read):
+    tables = read("serial,CCT (K),U(CCT) (K)\n1,3000 ± 30,30\n2,3000 ± 30,60\n3,3000,60\n4,3000 ± 30,-\n")
+    found = tables["readings"]["expanded_uncertainty"].tolist()
+    assert found == pytest.approx([30, math.nan, 60, 30], nan_ok=True)
+    assert "states another uncertainty than '3000 ± 30'" in tables.observation("cell_not_a_number").message

@@ -15,9 +15,10 @@ import numpy as np
 import pytest
 from corpus import document, found, plugins
 
-from audit.model import Document, Tables
+from audit.model import Document
 from audit.reading import read
 from audit.recorder import Recorder
+from audit.tables import Tables
 
 PACKAGE = Path(find_spec("colour").submodule_search_locations[0])
 RESOURCES = PACKAGE / "io" / "tests" / "resources"

@@ -26,8 +26,8 @@ from plugins.ingest.headings import (
     lookup,
     resolve,
     role_of,
-    vocabulary_lines,
 )
+from plugins.ingest.vocabulary import vocabulary_lines
 
 QUANTITIES = list(quantity_register().values())
 LINES = list(vocabulary_lines())

@@ -258,6 +258,9 @@ def test_a_sheet_per_setting_states_it_in_its_name(read_workbook):
     ("text", "fields"),
     [
         ("3000K 50%", {"cct_setting_K": 3000, "level_percent": 50}),
+        ("unit NO-942, 3000 K", {"cct_setting_K": 3000, "serial": "NO-942"}),
+        ("unit NRN-30", {"serial": "NRN-30"}),
+        ("unit no. 7", {"serial": "7"}),
         ("4000 K", {"cct_setting_K": 4000}),
         ("100 %", {"level_percent": 100}),
         ("unit 3", {"serial": "3"}),

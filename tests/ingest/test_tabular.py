@@ -21,14 +21,20 @@ from hypothesis import strategies as st
 from audit.model import NUMBER, POINT_FIELDS, TEST_OBJECTS, Refusal
 from audit.register import quantity_register
 from plugins.ingest.cells import NO_VALUE
+from plugins.ingest.kinds import known
 from plugins.ingest.labels import SUMMARIES
 from plugins.ingest.plausible import bounds
 
 CHARACTERS = st.characters(exclude_categories=("C", "Z"))
 # A lone sign is no name: "±" labels a row of uncertainties.
 NAMES = st.text(CHARACTERS, min_size=1, max_size=12).filter(
-    # "=" begins a formula in a workbook; the marks for "no value" and the names of summary rows mean themselves
-    lambda text: any(map(str.isalnum, text)) and text[0] != "=" and text.casefold() not in NO_VALUE | SUMMARIES
+    # "=" begins a formula in a workbook; marks for "no value", names of summary rows and of quantities mean themselves
+    lambda text: (
+        any(map(str.isalnum, text))
+        and text[0] != "="
+        and text.casefold() not in NO_VALUE | SUMMARIES
+        and not known(text)
+    )
 )
 FIELDS = {
     name: st.sampled_from(TEST_OBJECTS) if name == "test_object" else NAMES if kind != NUMBER else st.integers(2, 99)

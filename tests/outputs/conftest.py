@@ -5,9 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
+import numpy as np
 import pytest
 
+from audit import Axis, Figure, Mark
 from audit.model import Report, Rule
+from audit.tables import Grid
 
 PRODUCT = "Saltern 90 downlight"
 PHOTOMETRY, SPECTRA = "LR-0417 photometry.xlsx", "LR-0417 spectra.csv"
@@ -80,7 +83,8 @@ def finding(**changes: Any) -> dict[str, Any]:
         "if_corrected": None,
         "criterion": None,
     }
-    return standard | changes
+    found = standard | changes
+    return found | {"evidence": [{"quantity": found["quantity"], **each} for each in found["evidence"]]}
 
 
 def five_verdicts() -> list[dict[str, Any]]:
@@ -282,6 +286,23 @@ def each_tier() -> list[dict[str, Any]]:
     ]
 
 
+def figure(**changes: Any) -> Figure:
+    standard: dict[str, Any] = {
+        "name": "ra-over-cct",
+        "title": "Ra over CCT setting",
+        "x": Axis("CCT setting", "K"),
+        "y": Axis("general colour rendering index Ra", "index"),
+        "marks": [
+            Mark("line", "G01: at least 90", (2700, 6500), (90, 90), "limit", tags=[(6500, 90, "G01: at least 90")]),
+            Mark("points", "inside the limit", (2700, 6500), (92.4, 93.1), "inside", labels=("unit 4: 92.4", "93.1")),
+        ],
+        "alternative": "Ra rises from 92.4 at 2700 K to 93.1 at 6500 K.",
+        "product": PRODUCT,
+        "claims": ["G01"],
+    }
+    return Figure(**(standard | changes))
+
+
 def reading(**changes: Any) -> dict[str, Any]:
     standard = {
         "product": PRODUCT,
@@ -294,9 +315,31 @@ def reading(**changes: Any) -> dict[str, Any]:
         "operating_point": {"serial": "1", "cct_setting_K": 3000.0, "level_percent": 100.0},
         "document": SPECTRA,
         "place": "row 2, cells E2:OO2",
+        "sheet": "",
+        "cell": "E2:OO2",
         "raw": "0.000121, 0.000130 ...",
     }
     return standard | changes
+
+
+def some_spectra(count: int = 4) -> list[dict[str, Any]]:
+    """Return spectra on two grids, one every 5 nm and one every 10 nm."""
+    grids = [Grid(np.arange(400.0, 421.0, step), np.full((count, int(20 / step) + 1), 0.25)) for step in (5.0, 10.0)]
+    return [
+        {
+            "product": PRODUCT,
+            "operating_point": {"serial": str(1 + number), "cct_setting_K": 2700.0, "ambient_C": 25.0},
+            "kind": "",
+            "unit": "mW/nm",
+            "document": SPECTRA,
+            "place": f"row {2 + number}, cells E{2 + number}:OO{2 + number}",
+            "sheet": "",
+            "cell": f"E{2 + number}:OO{2 + number}",
+            "grid": grids[number % 2],
+            "row": number,
+        }
+        for number in range(count)
+    ]
 
 
 def some_readings(count: int = 40) -> list[dict[str, Any]]:
@@ -335,6 +378,9 @@ def gallery(**changes: Any) -> Report:
                 "laboratory": "Fenside Photometric Laboratory",
                 "report_number": "LR-0417",
                 "method": "ANSI/IES LM-79-19",
+                "accreditation": "ISO/IEC 17025, certificate no. FP-0031",
+                "date_tested": "2026-04-14",
+                "date_issued": "in spring",
             },
             {
                 "path": "claims.csv",
@@ -346,6 +392,9 @@ def gallery(**changes: Any) -> Report:
                 "laboratory": "",
                 "report_number": "",
                 "method": "",
+                "accreditation": "",
+                "date_tested": "",
+                "date_issued": "",
             },
             {
                 "path": PHOTOMETRY,
@@ -357,6 +406,9 @@ def gallery(**changes: Any) -> Report:
                 "laboratory": "Fenside Photometric Laboratory",
                 "report_number": "LR-0417",
                 "method": "ANSI/IES LM-79-19",
+                "accreditation": "ISO/IEC 17025, certificate no. FP-0031",
+                "date_tested": "2026-04-14",
+                "date_issued": "in spring",
             },
             {
                 "path": "README.md",
@@ -368,6 +420,9 @@ def gallery(**changes: Any) -> Report:
                 "laboratory": "",
                 "report_number": "",
                 "method": "",
+                "accreditation": "",
+                "date_tested": "",
+                "date_issued": "",
             },
         ],
         "claims": [
@@ -384,14 +439,21 @@ def gallery(**changes: Any) -> Report:
         "findings": findings,
         "observations": each_tier(),
         "readings": some_readings(),
+        "spectra": some_spectra(),
         "methods": [
             "Colour rendering: CIE 13.3-1995, tolerance 5.4e-3 on the chromaticity distance.",
             "Colour fidelity: CIE 224:2017 and ANSI/IES TM-30-20.",
             "Default uncertainties of Ra and Rf are chosen values (MEMORY).",
         ],
         "missing": [],
+        "figures": [figure()],
     }
     return Report(**(standard | changes))
+
+
+@pytest.fixture
+def make_figure() -> Callable[..., Figure]:
+    return figure
 
 
 @pytest.fixture

@@ -39,6 +39,7 @@ EVIDENCE = [
     "document",
     "place",
     "raw",
+    "quantity",
     "value",
     "expanded_uncertainty",
     "uncertainty_from",

@@ -10,8 +10,9 @@ from typing import Any
 
 import pytest
 
+from audit import Axis, Figure, Mark
 from audit.model import Report, Rule
-from plugins.outputs import glossary, page, text
+from plugins.outputs import drawing, glossary, page, text
 
 HOSTILE = (
     "</style></title><script>alert(1)</script><img src=x onerror='a'>\" onclick=\"b {{ 7*7 }} javascript:c "
@@ -45,7 +46,8 @@ class Parsed(HTMLParser):
 
     @property
     def structure(self) -> list[tuple[str, tuple[str, ...]]]:
-        return [(tag, tuple(attributes)) for tag, attributes in self.tags]
+        # words on a figure stand on as many lines as they need
+        return [(tag, tuple(attributes)) for tag, attributes in self.tags if tag != "text"]
 
 
 def parsed(report: Report) -> Parsed:
@@ -63,7 +65,12 @@ def filled_with(report: Report, words: str) -> Report:
             return words
         if isinstance(value, dict):
             return {each: fill(inner, each) for each, inner in value.items()}
-        return [fill(each) for each in value] if isinstance(value, list) else value
+        if isinstance(value, Figure | Mark | Axis):
+            named = ("title", "alternative", "product", "unit", "labels")
+            inner = {name: fill(getattr(value, name)) for name in named if hasattr(value, name)}
+            inner |= {"marks": fill(list(value.marks))} if isinstance(value, Figure) else {}
+            return dataclasses.replace(value, **inner)
+        return [fill(each) for each in value] if isinstance(value, list | tuple) else value
 
     names = [field.name for field in dataclasses.fields(report) if field.name != "rule"]
     return dataclasses.replace(report, **{name: fill(getattr(report, name)) for name in names})
@@ -167,7 +174,7 @@ def test_every_link_stays_on_the_page_and_finds_its_target(whole):
 
 def test_page_fetches_nothing_and_runs_nothing(whole):
     html = page.write(whole).decode()
-    assert not re.search(r"https?:|url\(|@import|<script|<link|<iframe|<object|<base|\bsrc=", html)
+    assert not re.search(r"https?:|url\((?!#)|@import|<script|<link|<iframe|<object|<base|\bsrc=", html)
 
 
 def test_hostile_text_changes_nothing_but_text(whole):
@@ -309,3 +316,48 @@ def test_contrast_is_enough_for_small_text(scheme, ink):
     for ground in ("ground", "sheet"):
         lighter, darker = sorted((luminance(colours[ink]), luminance(colours[ground])), reverse=True)
         assert (lighter + 0.05) / (darker + 0.05) >= 4.5
+
+
+def test_figures_are_shown_with_words_and_a_way_to_their_claims(report):
+    page_of = parsed(report)
+    assert ("figure", {"id": "figure-ra-over-cct"}) in page_of.tags
+    assert "Ra rises from 92.4 at 2700 K to 93.1 at 6500 K." in page_of.words
+    assert "unit 4: 92.4" in page_of.words  # what stands over a point
+    assert "#figures" in [attributes.get("href") for tag, attributes in page_of.tags if tag == "a"]
+
+
+def test_page_without_figures_says_nothing_of_them(make_report):
+    assert "#figures" not in [attributes.get("href") for _, attributes in parsed(make_report(figures=[])).tags]
+
+
+def test_figures_of_one_name_have_identifiers_of_their_own(make_report, make_figure):
+    ids = parsed(make_report(figures=[make_figure(), make_figure(product="another")])).ids
+    assert {"figure-ra-over-cct", "figure-ra-over-cct-2"} <= set(ids)
+    assert len(ids) == len(set(ids))
+
+
+def test_a_figure_that_cant_be_drawn_is_told_in_words(make_report, make_figure, monkeypatch):
+    def fails(shown: Figure, anchor: str) -> str:
+        if shown.title == "broken":
+            raise OverflowError("too steep")
+        return "<svg></svg>"
+
+    monkeypatch.setattr(drawing, "svg", fails)
+    page_of = parsed(make_report(figures=[make_figure(title="broken"), make_figure(title="sound")]))
+    assert "could not be drawn (OverflowError: too steep)" in page_of.words
+    assert page_of.words.count("Ra rises from 92.4") == 2
+    assert ("svg", {}) in page_of.tags
+
+
+def test_many_figures_are_cut_and_say_so(make_report, make_figure):
+    words = parsed(make_report(figures=[make_figure(product=str(n)) for n in range(page.MOST_FIGURES + 3)])).words
+    assert "3 more figures left out of this page" in words
+
+
+def test_a_claim_tells_what_the_evidence_carries(report):
+    """The strongest honest claim stands under the finding, in the words of findings.json."""
+    told = {"definition": "", "lower": 91.0, "upper": None, "units": 2, "sentence": "Ra: at least 91 (each of 2 units)"}
+    findings = [dict(finding, strongest=[told]) for finding in report.findings[:1]]
+    html = page.write(dataclasses.replace(report, findings=findings)).decode()
+    assert html.count("<b>The evidence carries</b> Ra: at least 91 (each of 2 units).") == 1
+    assert "The evidence carries" not in page.write(report).decode()

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import dataclasses
 import io
 import unicodedata
 from types import SimpleNamespace
 
 import pytest
 
+from audit.habit import HABITS
 from audit.model import Report
 from plugins.outputs import terminal
 
@@ -165,3 +167,25 @@ def test_no_escape_from_a_decision_reaches_the_terminal(make_report, make_findin
     assert not set(text) & FORBIDDEN
     assert "12345 fit" in text
     assert text.splitlines()[2].endswith(" +")
+
+
+@pytest.mark.parametrize("width", [60, 80, 120])
+def test_every_width_keeps_claim_verdict_quantity_value_limit_and_unit(report, tty, monkeypatch, width):
+    monkeypatch.setenv("NO_COLOR", "1")
+    monkeypatch.setenv("COLUMNS", str(width))
+    lines = shown(report).splitlines()
+    assert max(map(columns, lines)) <= width
+    heading = next(line for line in lines if line.startswith("claim"))
+    assert {"claim", "verdict", "quantity", "value", "limit", "unit"} <= set(heading.split())
+    assert ("margin" in heading) == (width >= 80)  # what gives way first where it is narrow
+    flux = next(line for line in lines if line.startswith("G04")).split()
+    assert [each for each in flux if each != "meets"] == ["G04", "overreaching", "Φv", "1248", "≥", "1200", "lm"]
+
+
+@pytest.mark.parametrize(("habit", "value"), [("eu", "-0,00471"), ("us", "-0.00471")])
+def test_figures_have_the_reader_s_decimal_mark(report, habit, value):
+    said = shown(dataclasses.replace(report, habit=HABITS[habit]))
+    assert value in said
+    assert ("-0,003 to 0,003" in said) == (habit == "eu")
+    # What is said of documents is quoted from them and stays.
+    assert "“11,8 W?”" in said

@@ -14,7 +14,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from audit.quantities import tm21_rules
-from audit.quantities.maintenance import ENDURANCE_H, XLMF_CAP_PERCENT, fit, tm21, window, xlmf_min
+from audit.quantities.maintenance import ENDURANCE_H, XLMF_CAP_PERCENT, fit, scatter_h, tm21, window, xlmf_min
 from audit.quantities.projection import life, three_figures
 
 REFERENCE = Path(__file__).parents[1] / "reference" / "maintenance"
@@ -247,3 +247,18 @@ def test_every_rule_has_a_source_and_a_status():
     assert all(rule.text and rule.source for rule in rules.values())
     assert {rule.status.split(" ")[0].strip(",") for rule in rules.values()} == {"VERIFIED", "MEMORY", "part"}
     assert tm21_rules.cite("R12") == "n < 10: method not to be used (rule R12, VERIFIED (secondary))"
+
+
+def test_scatter_is_that_of_polyfit_and_first_order_propagation():
+    """numpy.polyfit's covariance of the line, through the derivatives of Lp (JCGM 100:2008, 5.2.2)."""
+    rng = np.random.default_rng(3)
+    hours = np.arange(0.0, 10_000, 1000)
+    flux = np.exp(-5e-6 * hours) * rng.normal(1, 0.002, (20, hours.size))
+    flux[:, 0] = 1.0
+    found = tm21(hours, flux)
+    used = found.used
+    (slope, intercept), spread = np.polyfit(hours[used], np.log(found.mean[used]), 1, cov=True)
+    life_h = (np.log(0.8) - intercept) / slope
+    by = np.array([-life_h / slope, -1 / slope])
+    assert scatter_h(found, 80) == pytest.approx(np.sqrt(by @ spread @ by), rel=1e-9)
+    assert np.isnan(scatter_h(tm21(hours[:5], flux[:, :5]), 80))

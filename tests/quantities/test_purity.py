@@ -7,7 +7,7 @@ import warnings
 import numpy as np
 import pytest
 
-from audit.quantities.purity import WHITE_POINTS, in_gamut, purity
+from audit.quantities.purity import WHITE_POINTS, in_gamut, propagate, purity
 
 
 def test_computed_rows(published):
@@ -111,6 +111,29 @@ def test_a_white_point_must_be_a_colour():
     for white in ((0.7, 0.5), (np.nan, 0.3), (0.1, 0.05)):
         with pytest.raises(ValueError, match="is no colour of light; state another"):
             purity(0.4, 0.4, white)
+
+
+def test_uncertainties_are_the_scatter_of_a_simulation():
+    """20,000 seeded draws in x, y, correlated; amber, blue-white and magenta."""
+    rng = np.random.default_rng(8)
+    draws = rng.standard_normal((2, 20_000))
+    for x, y, r in ((0.50, 0.42, 0.0), (0.28, 0.29, 0.5), (0.32, 0.154, -0.3)):
+        spreads = propagate(x, y, 0.0010, 0.0008, r)
+        drawn = purity(x + 0.0010 * draws[0], y + 0.0008 * (r * draws[0] + np.sqrt(1 - r * r) * draws[1]))
+        assert spreads["excitation_purity"] == pytest.approx(drawn.excitation_purity.std(), rel=0.03)
+        for name, values in (
+            ("dominant_wavelength", drawn.dominant_nm),
+            ("complementary_wavelength", drawn.complementary_nm),
+        ):
+            if np.isnan(values).all():
+                assert np.isnan(spreads[name])
+            else:
+                assert spreads[name] == pytest.approx(np.nanstd(values), rel=0.05)
+
+
+def test_near_white_a_wavelength_is_hardly_known():
+    near, far = (propagate(1 / 3 + d, 1 / 3 + d, 0.001, 0.001)["dominant_wavelength"] for d in (0.001, 0.1))
+    assert near > 30 * far
 
 
 def test_gamut():

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from audit.quantities.chromaticity import cct_duv, xy_to_uv_prime
-from audit.quantities.shift import shift, shift_probability, uv_prime_to_xy
+from audit.quantities.chromaticity import cct_duv, uv_prime_to_xy, xy_to_uv_prime
+from audit.quantities.shift import shift, shift_probability
 
 HOURS = [0, 1000, 6000]
 U_PRIME = np.array([[0.2500, 0.2503, 0.2530], [0.2510, 0.2510, 0.2470], [0.2490, np.nan, 0.2494]])

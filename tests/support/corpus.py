@@ -27,10 +27,11 @@ from typing import Any, NamedTuple
 
 import pandas as pd
 
-from audit.model import POINT_FIELDS, Document, Grid, Tables
+from audit.model import POINT_FIELDS, Document
 from audit.plugin_manager import Plugins, load
 from audit.reading import read
 from audit.recorder import Recorder
+from audit.tables import Grid, Tables
 
 FOLDER = Path(__file__).parents[1] / "ingest" / "files"
 TABLE = FOLDER / "expected.csv"
