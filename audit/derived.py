@@ -126,7 +126,8 @@ def beside(evidence: Evidence, names: Sequence[str]) -> pd.DataFrame:
     readings = readings.assign(index=readings.index)
     light = readings.merge(evidence.places[["place_id", "document_id", "sheet", "row"]], on="place_id", how="left")
     keys = ["point_id", "spectrum_id", "document_id", "origin"]
-    twice = light.duplicated([*keys, "quantity"], keep=False).groupby([light[key] for key in keys]).transform("any")
+    twice = light.duplicated([*keys, "quantity"], keep=False)
+    twice = twice.groupby([light[key] for key in keys]).transform("any") if twice.any() else twice
     light["line"] = np.where(twice, light["sheet"] + "|" + light["row"].astype(str), "")
     keys.append("line")
     light = light[~light.duplicated([*keys, "quantity"], keep=False)]

@@ -7,6 +7,7 @@ prints of one operating point (see `audit.derived.beside`).
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -28,6 +29,13 @@ def lights(evidence: Evidence, names: Sequence[str]) -> pd.DataFrame:
     from other readings; the light of a single channel is left out.
     """
     return at_points(evidence, beside(evidence, names))
+
+
+def only(evidence: Evidence, *fields: str) -> Evidence:
+    """Return the evidence with the readings alone whose operating point states one of the fields."""
+    stated = evidence.points[list(fields)]
+    points = evidence.points["point_id"][(stated.notna() & (stated != "")).any(axis=1)]
+    return replace(evidence, readings=evidence.readings[evidence.readings["point_id"].isin(points)])
 
 
 def at_points(evidence: Evidence, found: pd.DataFrame) -> pd.DataFrame:

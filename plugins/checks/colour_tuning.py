@@ -106,9 +106,10 @@ def _coloured(evidence: Evidence) -> pd.DataFrame:
     Columns beside those of `at_points`: set (0 to 360), round, "white u" and "white v" (the unit's own light at 0 %),
     "hue 0", "radius 0", "hue 1", "radius 1".
     """
-    from audit.lights import at_points, chromaticities, series
+    from audit.lights import at_points, chromaticities, only, series
     from audit.quantities.tuning import EQUAL_ENERGY, polar
 
+    evidence = only(evidence, "hue_setting_deg", "saturation_setting_percent")
     found = at_points(evidence, chromaticities(evidence))
     found["unit"] = series(found, ("hue_setting_deg", "saturation_setting_percent", "cct_setting_K", "repeat"))
     white = found["saturation_setting_percent"] <= WHITE_PERCENT
@@ -155,11 +156,10 @@ def _rounds(found: pd.DataFrame) -> Iterator[Round]:
 
 def _flux_ratios(evidence: Evidence, computed: Computed) -> None:
     """Add the flux ratio of every full turn whose flux was measured."""
-    from audit.lights import lights, series
+    from audit.lights import lights, only, series
     from audit.quantities.tuning import is_full_turn
 
-    found = lights(evidence, ("luminous_flux",))
-    found = found[found["hue_setting_deg"].notna()]
+    found = lights(only(evidence, "hue_setting_deg"), ("luminous_flux",))
     found = found[found["saturation_setting_percent"].fillna(FULL_PERCENT) > WHITE_PERCENT].reset_index(drop=True)
     found["round"], found["set"] = series(found, ("hue_setting_deg", "repeat")), found["hue_setting_deg"] % 360
     hues = found.groupby(["round", "set"], sort=True)["luminous_flux"].mean().reset_index()
@@ -198,8 +198,8 @@ def judge(case: Case) -> Tables:
 
 def _hues(case: Case, turns: list[Round]) -> Iterator[tuple[str, ...]]:
     """The hues of the first unit at its fullest colour: dominant wavelength and purity; what isn't a full turn."""
+    from audit.quantities.chromaticity import uv_prime_to_xy
     from audit.quantities.purity import purity
-    from audit.quantities.shift import uv_prime_to_xy
     from audit.quantities.tuning import LARGEST_GAP_DEG, is_full_turn
 
     shown = max(turns, key=lambda each: float(each.rows["saturation_setting_percent"].fillna(100.0).iloc[0]))

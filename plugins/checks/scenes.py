@@ -31,6 +31,7 @@ from audit.tables import frame
 
 if TYPE_CHECKING:
     import pandas as pd
+    from numpy.typing import NDArray
 
     from audit.case import Case
 
@@ -40,30 +41,27 @@ SETTINGS_SHOWN = 6
 
 
 def derive(evidence: Evidence) -> Tables:
-    """Return how far recalls of scenes lie apart, and scenes read several times without saying in which recall."""
-    import pandas as pd
-
-    from audit.lights import at_points, chromaticities, lights
-    from audit.quantities.shift import uv_prime_to_xy
+    """Return how far recalls of scenes lie apart, and ask about scenes read several times without a recall's number."""
+    from audit.lights import at_points, chromaticities, lights, only
+    from audit.quantities.chromaticity import uv_prime_to_xy
     from audit.quantities.steps import CIRCLE_STEP, worst_pair
 
     computed = Computed(evidence, NAME)
+    evidence = only(evidence, "scene")
     colours = at_points(evidence, chromaticities(evidence))
     colours["x"], colours["y"] = uv_prime_to_xy(colours["u_prime"].to_numpy(float), colours["v_prime"].to_numpy(float))
     _remark_unnumbered(computed, colours)
-    for recalls in _recalls(colours, ["x", "y"]):
-        far = worst_pair(recalls["x"].to_numpy(float), recalls["y"].to_numpy(float)).steps * CIRCLE_STEP
-        computed.add(recalls.iloc[:1], {DISTANCE: np.array([far])})
-    fluxes = list(_recalls(lights(evidence, ("luminous_flux",)), ["luminous_flux"]))
-    if fluxes:
-        flux = [recalls["luminous_flux"].to_numpy(float) for recalls in fluxes]
-        spread = [100 * np.ptp(each) / each.mean() if each.mean() > 0 else np.nan for each in flux]
-        computed.add(pd.concat([recalls.iloc[:1] for recalls in fluxes]), {SPREAD: np.array(spread)})
+    first, recalls = _recalls(colours, ["x", "y"])
+    far = [worst_pair(*each.T).steps * CIRCLE_STEP for each in recalls]
+    computed.add(first, {DISTANCE: np.array(far)})
+    first, recalls = _recalls(lights(evidence, ("luminous_flux",)), ["luminous_flux"])
+    spread = [100 * np.ptp(each) / each.mean() if each.mean() > 0 else np.nan for each in recalls]
+    computed.add(first, {SPREAD: np.array(spread)})
     return computed.tables()
 
 
-def _recalls(found: pd.DataFrame, values: list[str]) -> Iterator[pd.DataFrame]:
-    """Yield the recalls of each scene by one unit in one zone, two or more: a row each, with means of the values."""
+def _recalls(found: pd.DataFrame, values: list[str]) -> tuple[pd.DataFrame, list[NDArray[np.float64]]]:
+    """Return the recalls of each scene by one unit in one zone, two or more: the first, and values (recalls, names)."""
     from audit.lights import series
 
     found = found[(found["scene"] != "") & (found["repeat"] != "")].dropna(subset=values).reset_index(drop=True)
@@ -72,9 +70,10 @@ def _recalls(found: pd.DataFrame, values: list[str]) -> Iterator[pd.DataFrame]:
     found = found.sort_values([*key, "place_id"], kind="stable")
     found[values] = found.groupby(key)[values].transform("mean")
     once = found[~found.duplicated(key)]
-    several = once.groupby("recalled")["recalled"].transform("size") > 1
-    for _, recalls in once[several].groupby("recalled", sort=True):
-        yield recalls
+    once = once[once.duplicated("recalled", keep=False)]
+    starts = np.flatnonzero(~once.duplicated("recalled").to_numpy())
+    recalls = np.split(once[values].to_numpy(float), starts[1:]) if len(starts) else []
+    return once.iloc[starts], recalls
 
 
 def _remark_unnumbered(computed: Computed, found: pd.DataFrame) -> None:
@@ -94,10 +93,10 @@ def judge(case: Case) -> Tables:
 
 def _set_and_measured(case: Case) -> Iterator[tuple[str, ...]]:
     """Per product and scene, set and measured CCT and level of each zone, of the unit furthest from its setting."""
-    from audit.lights import bearing, lights
+    from audit.lights import bearing, lights, only
 
-    ccts = lights(case.evidence, ("cct",))
-    ccts = ccts[bearing(case.evidence, ccts) & (ccts["scene"] != "") & (ccts["cct_setting_K"] > 0)].copy()
+    ccts = lights(only(case.evidence, "scene"), ("cct",))
+    ccts = ccts[bearing(case.evidence, ccts) & (ccts["cct_setting_K"] > 0)].copy()
     ccts["off"] = (ccts["cct"] / ccts["cct_setting_K"] - 1).abs()
     levels = _levels(case)
     levels["off"] = (levels["measured"] - levels["level_percent"]).abs()
@@ -124,10 +123,10 @@ def _set_and_measured(case: Case) -> Iterator[tuple[str, ...]]:
 
 def _levels(case: Case) -> pd.DataFrame:
     """Return the flux of scenes at a set level; `measured`: in per cent of that of the unit and zone at full output."""
-    from audit.lights import FULL_PERCENT, bearing, lights
+    from audit.lights import FULL_PERCENT, bearing, lights, only
 
-    found = lights(case.evidence, ("luminous_flux",))
-    found = found[bearing(case.evidence, found) & found["level_percent"].notna()].reset_index(drop=True)
+    found = lights(only(case.evidence, "level_percent"), ("luminous_flux",))
+    found = found[bearing(case.evidence, found)].reset_index(drop=True)
     keys = ["test", "product", "test_object", "serial", "zone", "cct_setting_K", "ambient_C", "hours"]
     full = found["luminous_flux"].where(found["level_percent"] >= FULL_PERCENT)
     of_zone = full.groupby([found[key] for key in keys], dropna=False).transform("mean")

@@ -41,11 +41,19 @@ units, settings = UNITS, SETTINGS
 nm = np.arange(380.0, 781.0)
 bands = [np.exp(-0.5 * ((nm - c) / w) ** 2) for c, w in ((450, 10), (540, 38), (620, 45))]
 power = np.random.default_rng(5).uniform([0.2, 0.5, 0.4], [0.9, 0.8, 1.2], (units * settings, 3)) @ np.array(bands)
-chromaticity(power[:1], nm), rendition(power[:1], nm)
-start = time.perf_counter()
 metrics = chromaticity(power, nm)
-rendition(power, nm)
-computing = time.perf_counter() - start
+
+
+def fastest(call, repeats=4):  # the one that other programs disturbed least
+    seconds = []
+    for _ in range(repeats):
+        start = time.perf_counter()
+        call()
+        seconds.append(time.perf_counter() - start)
+    return min(seconds)
+
+
+computing = fastest(lambda: (chromaticity(power, nm), rendition(power, nm)))
 
 known = load(()).quantities()
 paper = Recorder(Document("LR-1.csv", Path("LR-1.csv"), 1, "0" * 64))
@@ -68,20 +76,15 @@ evidence = gather([Part(paper.document, "case", paper.tables())], {"lamp": "Lamp
 checks = (tunable_white, colour_tuning, scenes)
 readings = sum(len(module.derive(evidence)["readings"]) for module in checks)
 
-start = time.perf_counter()
-for module in checks:
-    module.derive(evidence)
-deriving = time.perf_counter() - start
+gathered = evidence
+deriving = fastest(lambda: [module.derive(gathered) for module in checks])
 evidence = derive(evidence, load(()), known, notes)
 claims = [Claim(name, "Lamp", known[name], "at_most", -np.inf, limit) for name, limit in (
     ("white_range_low", 2700.0), ("cct_setting_error", 100.0), ("gamut_area", 0.1), ("hue_flux_ratio", 1.5),
     ("scene_recall_distance", 0.003), ("scene_recall_flux", 3.0))]
 case = Case(evidence, Book(evidence, known), claims, Rule(), known, load(()).assessors())
-start = time.perf_counter()
 findings = [judge_claim(case, claim)["verdict"] for claim in claims]
-for module in checks:
-    module.judge(case)
-judging = time.perf_counter() - start
+judging = fastest(lambda: ([judge_claim(case, claim) for claim in claims], [each.judge(case) for each in checks]))
 assert readings > 7 * settings and "unevidenced" not in findings, (readings, findings)
 print(json.dumps({"computing": computing, "deriving": deriving, "judging": judging}))
 """
@@ -98,9 +101,9 @@ def test_500_settings_of_20_units_against_their_metrics():
     )
     seconds: dict[str, float] = json.loads(done.stdout.splitlines()[-1])
     ratio = (seconds["deriving"] + seconds["judging"]) / seconds["computing"]
+    shares = ", ".join(f"{name} {seconds[name] / seconds['computing']:.2f}" for name in ("deriving", "judging"))
     print(
         f"\nratio derive and judge of tunable white, colour tuning and scenes / chromaticity and rendition of "
-        f"{UNITS * SETTINGS:,} spectra: {ratio:.2f} (limit 3); "
-        f"derive {seconds['deriving'] / seconds['computing']:.2f}, judge {seconds['judging'] / seconds['computing']:.2f}"
+        f"{UNITS * SETTINGS:,} spectra: {ratio:.2f} (limit 3): {shares}"
     )
     assert ratio <= 3
