@@ -106,7 +106,7 @@ def law_of(claim: Claim, entities: Entities, scale: float) -> Law:
     kind = decide.normal_cdf if normal else decide.distance_cdf
 
     def of(value: np.ndarray, u: np.ndarray) -> Law:
-        return Law(u, lambda limit: kind(value, u, limit), normal, lambda at: of(value[[at]], u[[at]]))
+        return Law(u, lambda limit: kind(value, u, limit), normal, lambda which: of(value[which], u[which]))
 
     return of(entities.value, u)
 

@@ -194,7 +194,7 @@ def _judged(
 
     def law_of(of: Whites) -> Law:
         u = _end(of.u, of.ends(low_end))
-        return Law(u, lambda limit: of.cdf(low_end, limit), alone=lambda at: law_of(of.units(np.array([at]))))
+        return Law(u, lambda limit: of.cdf(low_end, limit), of=lambda which: law_of(of.units(which)))
 
     limits = (claim.lower, claim.upper)
     reached = set_there | (law_of(whites).between(*limits) >= case.rule.confidence)
