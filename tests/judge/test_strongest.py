@@ -3,7 +3,7 @@
 import math
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
@@ -25,6 +25,7 @@ def test_at_least_is_the_worst_point_less_its_guard_rounded_down():
     assert "accredited report" in found["sentence"]
 
 
+@settings(max_examples=20)
 @given(values=st.lists(st.floats(60, 95).map(lambda v: round(v, 1)), min_size=1, max_size=5))
 def test_it_carries_itself_and_no_more(values):
     evidence = [{"serial": str(i), "ra": v, "U(ra)": 1.0} for i, v in enumerate(values)]
