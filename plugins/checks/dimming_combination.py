@@ -63,40 +63,44 @@ def _parts(case: Case, product: str, claims: list[Claim]) -> Iterator[tuple[str,
     documents = case.evidence.documents.set_index("document_id")
     bearing: dict[int, list[str]] = {}  # number of a test -> claims
     for claim in claims:
-        tests = {documents["test"][number] for number in _documents(case, match(case.book, claim).rows)}
-        for test in tests:
+        for test in {documents["test"][number] for number in _documents(case, match(case.book, claim).rows)}:
             bearing.setdefault(test, []).append(claim.claim_id)
     told = case.evidence.metadata.assign(test=case.evidence.metadata["document_id"].map(documents["test"]))
-    for part in PARTS:
-        named = told[(told["key"] == part) & told["test"].isin(list(bearing)) & (told["value"].str.strip() != "")]
-        silent = sorted(set(bearing) - set(named["test"]))
-        if silent:
-            papers = sorted(documents[documents["test"].isin(silent)]["path"])
-            ids = sorted({claim_id for test in silent for claim_id in bearing[test]})
+    named = {
+        part: told[(told["key"] == part) & told["test"].isin(list(bearing)) & (told["value"].str.strip() != "")]
+        for part in PARTS
+    }
+    silent: dict[tuple[int, ...], list[str]] = {}  # numbers of tests -> what they don't name
+    for part, found in named.items():
+        silent.setdefault(tuple(sorted(set(bearing) - set(found["test"]))), []).append(part)
+    for tests, parts in silent.items():
+        if tests:
+            papers = sorted(documents[documents["test"].isin(tests)]["path"])
+            ids = sorted({claim_id for test in tests for claim_id in bearing[test]})
             yield (
-                f"{part}_not_stated",
+                "combination_not_stated",
                 "minor",
                 product,
                 papers[0],
                 "",
                 f"{wording.listing(ids)} {'is' if len(ids) == 1 else 'are'} about dimming, but "
-                f"{wording.listing(papers)} {'names' if len(papers) == 1 else 'name'} no {part}",
-                f"which {'dimmer or control' if part == 'dimmer' else part} was it tested with, and is that the one "
-                "supplied?",
+                f"{wording.listing(papers)} {'names' if len(papers) == 1 else 'name'} no {' and no '.join(parts)}",
+                f"which {' and '.join(parts)} was it tested with, and will the same be supplied?",
                 NAME,
             )
-        names = {product_key(value): value for value in sorted(named["value"], reverse=True)}
+    for part, found in named.items():
+        names = {product_key(value): value for value in sorted(found["value"], reverse=True)}
         if len(names) > 1:
             where = [
                 f"{name} ({wording.listing(sorted(set(documents['path'][own['document_id']])), 3)})"
                 for key, name in sorted(names.items())
-                for own in (named[named["value"].map(product_key) == key],)
+                for own in (found[found["value"].map(product_key) == key],)
             ]
             yield (
                 f"{part}s_differ",
                 "minor",
                 product,
-                str(documents["path"][named["document_id"].iloc[0]]),
+                str(documents["path"][found["document_id"].iloc[0]]),
                 "",
                 f"dimming was tested with different {part}s: {wording.listing(where)}; what one of them does says "
                 "nothing of another",

@@ -20,12 +20,18 @@ def audited(folder, *papers, claims=CLAIMS):
 
 def test_silence_is_asked_about_with_the_claims(tmp_path):
     told = audited(tmp_path, "")
-    assert set(told) == {"driver_not_stated", "dimmer_not_stated"}
-    assert "D2" in told["driver_not_stated"]["message"]
-    assert "F1" not in told["driver_not_stated"]["message"]
-    assert "LR-0.csv" in told["dimmer_not_stated"]["message"]
-    assert {row["tier"] for row in told.values()} == {"minor"}
-    assert all(row["ask"] for row in told.values())
+    assert set(told) == {"combination_not_stated"}
+    asked = told["combination_not_stated"]
+    assert asked["message"] == "D1, D2 are about dimming, but LR-0.csv names no driver and no dimmer"
+    assert (asked["tier"], asked["ask"]) == (
+        "minor",
+        "which driver and dimmer was it tested with, and will the same be supplied?",
+    )
+
+
+def test_what_is_named_is_not_asked_for(tmp_path):
+    asked = audited(tmp_path, "Driver,Saltreed D40\n")["combination_not_stated"]
+    assert asked["message"].endswith("names no dimmer")
 
 
 def test_a_named_pair_is_enough(tmp_path):
