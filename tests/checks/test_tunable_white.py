@@ -10,13 +10,13 @@ import audit
 CLAIMS = """claim_id,product,quantity,relation,value,value_to,cct_setting_K,definition
 LOW,Lamp,white_range_low,at_most,2700,,,
 HIGH,Lamp,white_range_high,at_least,6000,,,
-SET,Lamp,cct_setting_error,within,0,150,2700 to 6500,
+SET,Lamp,cct_setting_error,within,0,300,2700 to 6500,
 """
 HEADINGS = "Serial,CCT setting (K),CCT (K),Duv,Ra,R9,Luminous flux (lm),Input power (W)"
 GOOD = (
-    "1,2700,2660,0.0010,95,70,900,11",
-    "1,3500,3520,0.0004,94,66,1000,12.5",
-    "1,4500,4540,0.0012,93,62,1100,12",
+    "1,2700,2640,0.0010,95,70,900,11",
+    "1,3350,3370,0.0004,94,66,1000,12.5",
+    "1,4400,4440,0.0012,93,62,1100,12",
     "1,6500,6430,0.0050,90,51,1000,10",
 )
 
@@ -32,7 +32,7 @@ def audited(folder, *rows, headings=HEADINGS, claims=CLAIMS):
 def test_worst_of_every_quantity_is_named_with_its_setting(tmp_path):
     findings, told = audited(tmp_path, *GOOD)
     message = told["worst_over_settings"]["message"]
-    for words in ("Duv 0.0050 at 6500 K (unit 1)", "R9 51 at 6500 K", "900 lm at 2700 K", "12.5 W at 3500 K"):
+    for words in ("Duv 0.0050 at 6500 K (unit 1)", "R9 51 at 6500 K", "900 lm at 2700 K", "12.5 W at 3350 K"):
         assert words in message
     assert "cct_goes_back" not in told
     assert {name: finding["verdict"] for name, finding in findings.items()} == dict.fromkeys(findings, "supported")
@@ -45,15 +45,15 @@ def test_the_order_of_rows_doesnt_matter(tmp_path):
 
 
 def test_a_setting_that_goes_back_is_major(tmp_path):
-    _, told = audited(tmp_path, *GOOD[:2], "1,4500,3400,0.0012,93,62,1100,12", GOOD[3])
+    _, told = audited(tmp_path, *GOOD[:2], "1,4400,3250,0.0012,93,62,1100,12", GOOD[3])
     assert told["cct_goes_back"]["tier"] == "major"
-    assert "set from 3500 to 4500 K, unit 1 goes back by 120 K" in told["cct_goes_back"]["message"]
+    assert "set from 3350 to 4400 K, unit 1 goes back by 120 K" in told["cct_goes_back"]["message"]
     assert told["cct_goes_back"]["place"] == "row 4, cell C4"
 
 
 def test_a_doubled_setting_counts_by_its_mean(tmp_path):
-    # 3500 K read twice, 100 K apart; the mean is below the next setting
-    _, told = audited(tmp_path, *GOOD, "1,3500,3420,0.0004,94,66,1000,12.5")
+    # 3350 K read twice, 100 K apart; the mean is below the next setting
+    _, told = audited(tmp_path, *GOOD, "1,3350,3270,0.0004,94,66,1000,12.5")
     assert "cct_goes_back" not in told
 
 
@@ -71,7 +71,7 @@ def test_level_0_is_no_worst_setting(tmp_path):
 def test_an_end_that_is_tinted_is_named_in_the_method(tmp_path):
     findings, _ = audited(tmp_path, *GOOD[:3], "1,6500,6430,0.0150,90,51,1000,10")
     assert findings["HIGH"]["verdict"] == "contradicted"
-    assert findings["HIGH"]["value"] == 4540
+    assert findings["HIGH"]["value"] == 4440
     assert "no part of the range: 6500 K (unit 1): Duv +0.0150" in findings["HIGH"]["method"]
 
 
@@ -97,7 +97,7 @@ def test_a_setting_error_has_the_uncertainty_of_the_cct(tmp_path):
 
 
 def test_a_data_sheet_shows_no_order(tmp_path):
-    rows = ["standing,data sheet", "", HEADINGS, *GOOD[:2], "1,4500,3400,0.0012,93,62,1100,12"]
+    rows = ["standing,data sheet", "", HEADINGS, *GOOD[:2], "1,4400,3250,0.0012,93,62,1100,12"]
     findings, told = audited(tmp_path, *rows[1:], headings=rows[0])
     assert not told
     assert findings["LOW"]["verdict"] == "unevidenced"
