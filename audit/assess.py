@@ -104,7 +104,11 @@ def law_of(claim: Claim, entities: Entities, scale: float) -> Law:
         return Law(np.full(len(u), np.nan), None)
     normal = claim.quantity.distribution == "normal"
     kind = decide.normal_cdf if normal else decide.distance_cdf
-    return Law(u, lambda limit: kind(entities.value, u, limit), normal)
+
+    def of(value: np.ndarray, u: np.ndarray) -> Law:
+        return Law(u, lambda limit: kind(value, u, limit), normal, lambda which: of(value[which], u[which]))
+
+    return of(entities.value, u)
 
 
 def judge_entities(
