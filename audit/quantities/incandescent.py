@@ -38,7 +38,7 @@ def light(cct_K: ArrayLike, full_cct_K: ArrayLike) -> Array:
 
     Planck's law (CIE 15:2018, 9.5) times V(lambda), 360 nm to 830 nm at 1 nm. NaN outside 800 K to 20,000 K.
     """
-    return np.exp(_at(cct_K) - _at(full_cct_K))
+    return np.asarray(np.exp(_at(cct_K) - _at(full_cct_K)))
 
 
 def _at(cct_K: ArrayLike) -> Array:
@@ -62,7 +62,7 @@ def power_law_cct(full_cct_K: ArrayLike, share: ArrayLike) -> Array:
     """CCT in K by the power law of lamps near rated voltage, T ~ light^0.1235; NaN below half of the light."""
     share = np.asarray(share, dtype=np.float64)
     valid = np.where((share >= POWER_LAW_LEAST) & (share <= 1), share, np.nan)
-    return np.asarray(full_cct_K, dtype=np.float64) * valid**POWER_LAW
+    return np.asarray(np.asarray(full_cct_K, dtype=np.float64) * valid**POWER_LAW)
 
 
 def distance(u_prime: ArrayLike, v_prime: ArrayLike, full_cct_K: ArrayLike, share: ArrayLike) -> Array:
@@ -75,4 +75,4 @@ def distance(u_prime: ArrayLike, v_prime: ArrayLike, full_cct_K: ArrayLike, shar
     u, v = np.full(cct_K.shape, np.nan), np.full(cct_K.shape, np.nan)
     if known.any():
         u[known], v[known] = locus(cct_K[known])
-    return np.hypot(np.asarray(u_prime, dtype=np.float64) - u, np.asarray(v_prime, dtype=np.float64) - v)
+    return np.asarray(np.hypot(np.asarray(u_prime, dtype=np.float64) - u, np.asarray(v_prime, dtype=np.float64) - v))
