@@ -103,7 +103,7 @@ def _pairs(evidence: Evidence) -> pd.DataFrame:
     """
     import pandas as pd
 
-    light = _chromaticities(evidence).merge(evidence.points, on="point_id")
+    light = chromaticities(evidence).merge(evidence.points, on="point_id")
     light["test"] = light["document_id"].map(evidence.documents.set_index("document_id")["test"])
     light = light[light["hours"].notna()]
     own = ["test", *SERIES]
@@ -123,11 +123,12 @@ def _pairs(evidence: Evidence) -> pd.DataFrame:
     return pd.DataFrame(later.reset_index(drop=True))
 
 
-def _chromaticities(evidence: Evidence) -> pd.DataFrame:
-    """Return u', v' of every light, from printed or computed u', v', else from x, y."""
+def chromaticities(evidence: Evidence) -> pd.DataFrame:
+    """Return u', v' of every light, from printed or computed u', v', else from x, y, with expanded uncertainties (" U")
+    where they are stated."""
     import pandas as pd
 
-    from audit.quantities.chromaticity import xy_to_uv_prime
+    from audit.quantities.chromaticity import propagate, xy_to_uv_prime
     from audit.quantities.steps import possible
 
     known = beside(evidence, ("u_prime", "v_prime"))
@@ -137,7 +138,9 @@ def _chromaticities(evidence: Evidence) -> pd.DataFrame:
     others = others[~pd.MultiIndex.from_frame(others[keys]).isin(there)].copy()
     others["u_prime"], others["v_prime"] = xy_to_uv_prime(others["x"].to_numpy(float), others["y"].to_numpy(float))
     others.loc[~possible(others["x"].to_numpy(float), others["y"].to_numpy(float)), ["u_prime", "v_prime"]] = np.nan
-    columns = [*keys, "place_id", "u_prime", "v_prime"]
+    spread = propagate(*(others[name].to_numpy(float) for name in ("x", "y", "x U", "y U")))
+    others["u_prime U"], others["v_prime U"] = spread["u_prime"], spread["v_prime"]
+    columns = [*keys, "place_id", "u_prime", "v_prime", "u_prime U", "v_prime U"]
     return pd.concat([known[columns], others[columns]], ignore_index=True)
 
 
