@@ -1,8 +1,8 @@
 """Which way does the colour go when the light is dimmed, and is it that of an incandescent lamp?
 
 What it answers
-    The path of CCT and Duv against the light measured; the distance from an incandescent lamp dimmed to the same
-    light; which dim readings are too uncertain to be judged.
+    The path of CCT and Duv against the light measured, where the colour follows the dimmer; the distance from an
+    incandescent lamp dimmed to the same light; which dim readings are too uncertain to be judged.
 Why it matters
     "Warm dim" is sold by its two ends. Between them the white may leave the locus, and a lamp that goes from 3,000 K
     to 1,800 K over the first half of the travel looks like nothing that anyone remembers.
@@ -30,7 +30,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from audit import Check, Computed, Evidence, Tables, beside, hookimpl, quantity_register
-from audit.model import POINT_FIELDS, frame
+from audit.model import POINT_FIELDS
 from plugins.checks.colour_over_life import chromaticities
 from plugins.checks.dimming import LIGHT, VARY
 
@@ -49,7 +49,7 @@ POINT = (*UNIT, "level_percent", "control_value")  # of which light and colour m
 FULL_PERCENT = 99.0
 DIM_PERCENT = 10.0
 LEAST_SHARE = 3.0  # widths of a limit are at least so many standard uncertainties
-WARMER = 0.95  # a CCT that falls below this of its own at full output follows the dimmer
+WARMER = 0.95  # a CCT below this share of its own at full output, or above its inverse, follows the dimmer
 
 
 def derive(evidence: Evidence) -> Tables:
@@ -57,10 +57,13 @@ def derive(evidence: Evidence) -> Tables:
     from audit.quantities.incandescent import distance
 
     computed = Computed(evidence, NAME)
+    if evidence.points[["level_percent", "control_value"]].nunique().max() < 2:
+        return computed.tables()
     path = paths(evidence)
     unknown = np.where(path["share"].isna(), "how much light it gives there isn't stated", "").astype(object)
     ask = "ask for the light at these settings relative to full output"
     computed.remark(path, unknown, "light_not_known", "note", "Colour when dimmed", ask, of=("reading", "readings"))
+    _remark_paths(computed, path)
     path = path[path["full_cct"].notna() & path["share"].notna()]
     u_prime, v_prime, cct, share = (path[name].to_numpy(float) for name in ("u_prime", "v_prime", "full_cct", "share"))
     # Along each axis of the plane, as a distance takes it.
@@ -102,8 +105,10 @@ def _lights(evidence: Evidence) -> pd.DataFrame:
 
     from audit.quantities.planckian import point
 
-    known, others = chromaticities(evidence), beside(evidence, ("cct", "duv"))
-    keys = ["point_id", "document_id"]
+    known = chromaticities(evidence)
+    if evidence.readings["point_id"][evidence.readings["quantity"] == "cct"].isin(known["point_id"]).all():
+        return known
+    others, keys = beside(evidence, ("cct", "duv")), ["point_id", "document_id"]
     others = others[~pd.MultiIndex.from_frame(others[keys]).isin(pd.MultiIndex.from_frame(known[keys]))].copy()
     u, v = point(others["cct"].to_numpy(float), others["duv"].to_numpy(float))
     others["u_prime"], others["v_prime"] = u, 1.5 * v
@@ -118,24 +123,25 @@ def _placed(evidence: Evidence, rows: pd.DataFrame) -> pd.DataFrame:
     return rows
 
 
-def judge(case: Case) -> Tables:
-    """Return, per document, product and setting, the path of the unit that leaves the Planckian locus farthest."""
-    path = paths(case.evidence)
+def _remark_paths(computed: Computed, path: pd.DataFrame) -> None:
+    """Tell, per test, product and setting, the path of the unit that leaves the locus farthest, if its colour moves.
+
+    A spectrum's own chromaticity counts before a printed one of the same point.
+    """
     path = path[path["share"].notna() & path["cct"].notna() & path["full_cct"].notna()]
-    names = case.evidence.documents.set_index("document_id")["path"]
-    keys = ["document_id", *(name for name in UNIT if name not in ("test", "serial"))]
-    rows = []
-    for key, group in path.groupby(keys, dropna=False, sort=True):
+    path = path.sort_values("spectrum_id", ascending=False).drop_duplicates(list(POINT)).reset_index(drop=True)
+    texts = np.full(len(path), "", dtype=object)
+    for _, group in path.groupby([name for name in UNIT if name != "serial"], dropna=False, sort=True):
         worst = group["unit"][group["duv"].abs().idxmax()]
         own = group[group["unit"] == worst].sort_values("share")
-        if own["share"].nunique() < 2:
+        ratio = float(own["cct"].iloc[0] / own["full_cct"].iloc[0])
+        if own["share"].nunique() < 2 or WARMER <= ratio <= 1 / WARMER:
             continue
         serial, units = str(own["serial"].iloc[0]), group["unit"].nunique()
-        who = f"unit {serial}" if serial else "the unit"
-        who += f", the farthest of {units} from the locus" if units > 1 else ""
-        product, document = str(own["product"].iloc[0]), str(names[key[0]])
-        rows.append(("colour_when_dimmed", "note", product, document, "", f"{_path(own)} ({who})", "", NAME))
-    return Tables({"observations": frame("observations", rows)})
+        who = [str(own["product"].iloc[0]), f"unit {serial}" if serial else ""]
+        who.append(f"the farthest of {units} from the locus" if units > 1 else "")
+        texts[own.index] = f"{_path(own)} ({', '.join(filter(None, who))})"
+    computed.remark(path, texts, "colour_when_dimmed", "note", "Colour when dimmed", "", of=("reading", "readings"))
 
 
 def _path(own: pd.DataFrame) -> str:
@@ -148,8 +154,6 @@ def _path(own: pd.DataFrame) -> str:
         f"dimmed to {_percent(low['share'])} of its light the CCT goes from {high['full_cct']:.0f} K to "
         f"{low['cct']:.0f} K; Duv is farthest from the locus at {_percent(far['share'])}: {far['duv']:+.4f}"
     )
-    if low["cct"] > WARMER * high["full_cct"]:
-        return text
     full, share = own["full_cct"].to_numpy(float), own["share"].to_numpy(float)
     lamp = incandescent.dimmed_cct(full, share)
     away = incandescent.distance(own["u_prime"].to_numpy(float), own["v_prime"].to_numpy(float), full, share)
@@ -219,7 +223,6 @@ def register_checks() -> list[Check]:
             gives=(quantity_register()[DISTANCE],),
             derive=derive,
             assess=assess,
-            judge=judge,
             sources=("CIE 15:2018", "power law of lamps near rated voltage: Wikipedia, Lamp rerating"),
         )
     ]
