@@ -23,6 +23,7 @@ from audit.uncertainty import uncertainties
 Rows = NDArray[np.int64]
 Column = NDArray[Any]
 
+MOST_VOLTS = 11.0  # a control value up to this may be volts, of which a whole one is a tenth of the travel
 # How far a stated field may lie from another and still be the same condition: unit of the field in and out.
 TOLERANCES: Mapping[str, Callable[[float], float]] = {
     "hours": lambda value: 48.0,
@@ -30,7 +31,7 @@ TOLERANCES: Mapping[str, Callable[[float], float]] = {
     "cct_setting_K": lambda value: 0.01 * value,
     "hue_setting_deg": lambda value: 2.0,
     "saturation_setting_percent": lambda value: 1.0,
-    "control_value": lambda value: 1.0,
+    "control_value": lambda value: 1.0 if value > MOST_VOLTS else 0.1,
     "ambient_C": lambda value: 2.0,
     "case_C": lambda value: 2.0,
     "drive_mA": lambda value: 0.01 * value,

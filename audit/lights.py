@@ -51,11 +51,12 @@ def at_points(evidence: Evidence, found: pd.DataFrame) -> pd.DataFrame:
 def chromaticities(evidence: Evidence) -> pd.DataFrame:
     """Return u', v' of every light, from printed or computed u', v', else from x, y.
 
-    Columns: point_id, spectrum_id, document_id, origin, place_id, u_prime, v_prime.
+    Columns: point_id, spectrum_id, document_id, origin, place_id, u_prime, v_prime, and "u_prime U" and "v_prime U",
+    their expanded uncertainties where they are stated.
     """
     import pandas as pd
 
-    from audit.quantities.chromaticity import xy_to_uv_prime
+    from audit.quantities.chromaticity import propagate, xy_to_uv_prime
     from audit.quantities.steps import possible
 
     known = beside(evidence, ("u_prime", "v_prime"))
@@ -65,7 +66,9 @@ def chromaticities(evidence: Evidence) -> pd.DataFrame:
     others = others[~pd.MultiIndex.from_frame(others[keys]).isin(there)].copy()
     others["u_prime"], others["v_prime"] = xy_to_uv_prime(others["x"].to_numpy(float), others["y"].to_numpy(float))
     others.loc[~possible(others["x"].to_numpy(float), others["y"].to_numpy(float)), ["u_prime", "v_prime"]] = np.nan
-    columns = [*keys, "origin", "place_id", "u_prime", "v_prime"]
+    spread = propagate(*(others[name].to_numpy(float) for name in ("x", "y", "x U", "y U")))
+    others["u_prime U"], others["v_prime U"] = spread["u_prime"], spread["v_prime"]
+    columns = [*keys, "origin", "place_id", "u_prime", "v_prime", "u_prime U", "v_prime U"]
     return pd.concat([known[columns], others[columns]], ignore_index=True)
 
 
