@@ -49,7 +49,7 @@ def at_points(evidence: Evidence, found: pd.DataFrame) -> pd.DataFrame:
 
 
 def chromaticities(evidence: Evidence) -> pd.DataFrame:
-    """Return u', v' of every light, from printed or computed u', v', else from x, y.
+    """Return u', v' of every light: printed or of its spectrum, else from x, y.
 
     Columns: point_id, spectrum_id, document_id, origin, place_id, u_prime, v_prime, and "u_prime U" and "v_prime U",
     their expanded uncertainties where they are stated.
@@ -62,8 +62,11 @@ def chromaticities(evidence: Evidence) -> pd.DataFrame:
     known = beside(evidence, ("u_prime", "v_prime"))
     others = beside(evidence, ("x", "y"))
     keys = ["point_id", "spectrum_id", "document_id"]
-    there = pd.MultiIndex.from_frame(known[keys])
-    others = others[~pd.MultiIndex.from_frame(others[keys]).isin(there)].copy()
+    # What was worked out from x and y doesn't carry their uncertainty.
+    worked_out = ((known["origin"] == "computed") & (known["spectrum_id"] < 0)).to_numpy()
+    having_xy = pd.MultiIndex.from_frame(known[keys]).isin(pd.MultiIndex.from_frame(others[keys]))
+    known = known[~(worked_out & having_xy)]
+    others = others[~pd.MultiIndex.from_frame(others[keys]).isin(pd.MultiIndex.from_frame(known[keys]))].copy()
     others["u_prime"], others["v_prime"] = xy_to_uv_prime(others["x"].to_numpy(float), others["y"].to_numpy(float))
     others.loc[~possible(others["x"].to_numpy(float), others["y"].to_numpy(float)), ["u_prime", "v_prime"]] = np.nan
     spread = propagate(*(others[name].to_numpy(float) for name in ("x", "y", "x U", "y U")))

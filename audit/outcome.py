@@ -79,7 +79,8 @@ class Judged:
     A verdict at a point may be "overreaching" where the point itself is a projection; `reasons` then says why, by
     the number of the entity. `strongest`: the limits that could be claimed, where the law doesn't give them, and
     `strongest_definition` what they hold for, where it isn't the claim's own. `rule`: one that the method itself lays
-    down in place of the audit's. `units`: how many stand behind it, where the rows don't tell.
+    down in place of the audit's. `units`: how many stand behind it, where the rows don't tell. `shares` (n,): standard
+    uncertainties as shares of the width of a region that is no interval.
     """
 
     entities: Entities
@@ -93,6 +94,7 @@ class Judged:
     strongest_definition: str = ""
     rule: Rule | None = None
     units: int = 0
+    shares: NDArray[np.float64] | None = None
 
     @property
     def u(self) -> NDArray[np.float64]:

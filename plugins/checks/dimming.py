@@ -29,7 +29,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from audit import Check, Computed, Evidence, Tables, hookimpl, quantity_register
-from audit.model import POINT_FIELDS
+from audit.model import POINT_FIELDS, VOLTS
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -44,7 +44,6 @@ LIGHT, LOWEST = "relative_light_output", "dimmed_light_minimum"
 MEASURED_AS = ("luminous_flux", "illuminance", "peak_intensity")  # the first that a unit has at several settings
 LEVEL, ARC = "level", "arc level"
 ARC_WORDS = re.compile(r"\barc\b|\bDALI\b", re.IGNORECASE)
-VOLT_WORDS = re.compile(r"\bV\b|\bvolt", re.IGNORECASE)
 # Full output: the least setting that is it (a level to the tolerance of matching; IEC 60929; IEC 62386-102).
 FULL = {LEVEL: 99.0, "V": 9.95, ARC: 254.0}
 BOTTOM = {LEVEL: 1.0, "V": 1.0, ARC: 1.0}  # the lowest setting of a control, or below
@@ -105,8 +104,7 @@ def _set(light: pd.DataFrame) -> None:
     """Add what was set, by what, in how warm a room, and at which inspection of a lamp that ages."""
     kind = light["control_kind"]
     names = [
-        ARC if ARC_WORDS.search(text) else "V" if VOLT_WORDS.search(text) else text or "control"
-        for text in kind.tolist()
+        ARC if ARC_WORDS.search(text) else "V" if VOLTS.search(text) else text or "control" for text in kind.tolist()
     ]
     level = light["level_percent"].notna()
     # As everywhere, a light of which nothing is said was measured at full output.
@@ -236,7 +234,7 @@ def register_checks() -> list[Check]:
         Check(
             NAME,
             "light when dimmed, relative to full output",
-            needs=MEASURED_AS,
+            needs=(*MEASURED_AS, LIGHT, LOWEST),
             gives=(known[LIGHT], known[LOWEST]),
             derive=derive,
             assess=assess,

@@ -24,7 +24,6 @@ Sources
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -35,9 +34,8 @@ from plugins.checks.dimming import LIGHT, VARY
 
 if TYPE_CHECKING:
     import pandas as pd
-    from numpy.typing import NDArray
 
-    from audit.assess import Assessment, Candidate
+    from audit.assess import Assessment
     from audit.case import Case
     from audit.claims import Claim
 
@@ -46,8 +44,6 @@ DISTANCE = "incandescent_distance"
 UNIT = ("test", *(name for name in POINT_FIELDS if name not in VARY), "inspection")  # one unit in one test
 POINT = (*UNIT, "level_percent", "control_value")  # of which light and colour may stand in different rows
 FULL_PERCENT = 99.0
-DIM_PERCENT = 10.0
-LEAST_SHARE = 3.0  # widths of a limit are at least so many standard uncertainties
 WARMER = 0.95  # a CCT below this share of its own at full output, or above its inverse, follows the dimmer
 
 
@@ -177,39 +173,9 @@ def _percent(share: float) -> str:
 def assess(case: Case, claim: Claim, scale: float) -> Assessment:
     """Assess a claim on the distance from an incandescent lamp by its readings, where there was light enough."""
     from audit.assess import assess as by_readings
+    from audit.darkness import where_light_suffices
 
     return where_light_suffices(case, claim, by_readings(case, claim, scale))
-
-
-def where_light_suffices(case: Case, claim: Claim, assessment: Assessment) -> Assessment:
-    """Leave dim readings undecided whose stated uncertainty is more than a third of the width that the claim leaves."""
-    candidates = [_undecided(case, claim, candidate) for candidate in assessment.candidates]
-    return replace(assessment, candidates=candidates)
-
-
-def _undecided(case: Case, claim: Claim, candidate: Candidate) -> Candidate:
-    judged, meaning = candidate.judged, candidate.meaning
-    lower = -meaning.upper if claim.quantity.distribution == "distance" else meaning.lower
-    width = meaning.upper - lower
-    if judged is None or not np.isfinite(width):
-        return candidate
-    stated = ~judged.entities.assumed & (LEAST_SHARE * judged.u > width)
-    if not stated.any():
-        return candidate
-    dark = stated & _dim(case, claim, judged.entities.rows)
-    reasons = {**judged.reasons, **{int(i): ("too dark to judge",) for i in np.flatnonzero(dark)}}
-    verdicts = np.where(dark, "inconclusive", judged.verdicts)
-    return replace(candidate, judged=replace(judged, verdicts=verdicts, reasons=reasons))
-
-
-def _dim(case: Case, claim: Claim, members: list[NDArray[np.int64]]) -> NDArray[np.bool_]:
-    """Whether the readings behind each entity were taken below a tenth of the light, as measured, else as set."""
-    book = case.book
-    light, _ = book.rows(claim.product, LIGHT)
-    measured = dict(zip(book.state[light].tolist(), book.value[light].tolist(), strict=True))
-    level = [float(np.min(book.field("level_percent", rows).astype(float))) for rows in members]
-    found = [measured.get(int(book.state[rows[0]]), level[i]) for i, rows in enumerate(members)]
-    return np.array(found, float) < DIM_PERCENT
 
 
 @hookimpl

@@ -14,7 +14,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
 from audit.answers import IGNORE
-from audit.model import NUMBER, POINT_FIELDS
+from audit.model import NUMBER, POINT_FIELDS, VOLTS
 from audit.register import nearest, quantity_register
 from audit.units import IDENTITY, Conversion, conversion, is_unit
 from audit.units import fold as fold_unit
@@ -26,7 +26,6 @@ FIELD_UNITS = {
     "saturation_setting_percent": "%", "ambient_C": "°C", "case_C": "°C", "drive_mA": "mA",
 }  # fmt: skip
 CONTROL_VOLTAGE = "control voltage"  # the kind of a control whose values are volts and that isn't named
-VOLTS = re.compile(r"\bV\b|voltage")  # kinds of control whose values are volts
 DOCUMENT_KEYS = (
     "standing", "report_number", "laboratory", "accreditation", "method", "instrument", "instrument_serial", "supply",
     "date", "date_received", "date_tested", "date_issued", "manufacturer", "client", "sample_origin", "title",
