@@ -21,11 +21,15 @@ from .white_point import target_duv
 EQUAL_ENERGY = (4 / 19, 9 / 19)
 #: Tolerance of Duv about the target line, alike in all quadrangles of ANSI C78.377.
 DUV_TOLERANCE = 0.006
-#: A light nearer to the white point than this has no hue to speak of: 0.0015 in u', v' are two degrees there (our
-#: choice; the yellow of the spectrum locus lies 0.08 from equal-energy white).
+#: In u', v': a light nearer to the white point has no hue to speak of. Chosen; the yellow of the spectrum locus lies
+#: 0.08 from equal-energy white.
 LEAST_RADIUS = 0.04
-#: Hues make a full turn if no gap exceeds this: the six corners of the colour wheel (our choice).
+LEAST_RADIUS_SAID = f"no hue within {LEAST_RADIUS:g} of the white in u'v' (chosen: 0.0015 there is two degrees)"
+#: Hues make a full turn if no gap exceeds this. Chosen.
 LARGEST_GAP_DEG = 60.0
+LARGEST_GAP_SAID = (
+    f"a full turn has no gap above {LARGEST_GAP_DEG:g} degrees (chosen: six corners of a wheel)"
+)
 
 
 @dataclass(frozen=True)

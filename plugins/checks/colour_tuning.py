@@ -176,11 +176,17 @@ def _flux_ratios(evidence: Evidence, computed: Computed) -> None:
 def assess(case: Case, claim: Claim, scale: float) -> Assessment:
     """Assess a claim by its readings; what is of a full turn is of every hue, so that no hue need match."""
     from audit.assess import assess as by_readings
+    from audit.quantities.tuning import LARGEST_GAP_SAID, LEAST_RADIUS_SAID
 
-    if claim.quantity.name in OF_A_TURN:
-        conditions = {name: wanted for name, wanted in claim.conditions.items() if name != "hue_setting_deg"}
-        claim = replace(claim, conditions=conditions)
-    return by_readings(case, claim, scale)
+    name, chosen = claim.quantity.name, []
+    if name in (HUE, EVENNESS):
+        chosen.append(LEAST_RADIUS_SAID)
+    if name in OF_A_TURN:
+        chosen.append(LARGEST_GAP_SAID)
+        claim = replace(claim, conditions={key: at for key, at in claim.conditions.items() if key != "hue_setting_deg"})
+    assessment = by_readings(case, claim, scale)
+    noted = [replace(each, notes=(*each.notes, *chosen)) for each in assessment.candidates]
+    return replace(assessment, candidates=noted)
 
 
 def judge(case: Case) -> Tables:

@@ -108,3 +108,22 @@ def test_the_definition_stands_beside_the_value(tmp_path):
     (tmp_path / "LR-8 hues.csv").write_text(f"{HEADINGS}\n{light(120, 130)}\n", encoding="utf-8")
     (finding,) = audit.run(tmp_path).findings
     assert (finding["verdict"], finding["definition"]) == ("supported", "about equal-energy white")
+
+
+@pytest.mark.parametrize(
+    ("quantity", "definition", "words"),
+    [
+        ("hue_setting_error", "about equal-energy white", ["no hue within 0.04 of the white"]),
+        ("hue_step_error", "about equal-energy white", ["no hue within 0.04 of the white", "no gap above 60 degrees"]),
+        ("gamut_area", "", ["no gap above 60 degrees"]),
+    ],
+)
+def test_what_was_chosen_stands_in_the_method(tmp_path, quantity, definition, words):
+    claim = f"C1,Lamp,{quantity},between,0,0.2,{definition}"
+    (tmp_path / "claims.csv").write_text(
+        f"claim_id,product,quantity,relation,value,value_to,definition\n{claim}\n", encoding="utf-8"
+    )
+    rows = [light(hue) for hue in range(0, 360, 60)]
+    (tmp_path / "LR-8 hues.csv").write_text("\n".join([HEADINGS, *rows]) + "\n", encoding="utf-8")
+    (finding,) = audit.run(tmp_path).findings
+    assert all(text in finding["method"] for text in (*words, "(chosen: "))
