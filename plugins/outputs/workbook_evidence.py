@@ -29,11 +29,6 @@ MOST_SPECTRAL_VALUES = 500_000  # a workbook with more of them opens slowly
 Row = Mapping[str, Any]
 
 
-def reading_key(item: Row) -> tuple[Any, ...]:
-    """Return what tells a reading, or the evidence taken from it, from the others."""
-    return (item["document"], item["place"], item["raw"], item["quantity"], item["origin"], item["value"])
-
-
 def titled(name: str) -> str:
     """Return a quantity's title and its symbol, where the title doesn't hold it."""
     title, symbol = text.quantity_title(name), text.quantity_symbol(name)
@@ -90,7 +85,7 @@ def readings_sheet(book: Book, report: Report) -> Sheet:
             Link(each["document"], file_link(report.way, each["document"], each["sheet"], each["cell"])),
             each["place"],
             each["raw"],
-            ", ".join(claims.get(reading_key(each), ())),
+            ", ".join(claims.get(text.reading_key(each), ())),
         ]
         for each in report.readings
     )
@@ -103,7 +98,7 @@ def _claims_by_reading(report: Report) -> Mapping[tuple[Any, ...], list[str]]:
     found: dict[tuple[Any, ...], list[str]] = defaultdict(list)
     for finding in text.in_order(report.findings):
         for each in finding["evidence"]:
-            found[reading_key(each)].append(f"{finding['claim_id']} ({each['role']})")
+            found[text.reading_key(each)].append(f"{finding['claim_id']} ({each['role']})")
     return found
 
 
