@@ -226,16 +226,18 @@ def letter(report: Report, asked: Mapping[str, list[Row]], mend: Mapping[str, li
         return []
     products = dict.fromkeys(each["product"] for rows in asked.values() for each in rows)
     about = text.joined([name for name in products if name]) or report.folder
-    lines = [f"Questions on {about}", ""]
-    for number, (ask, rows) in enumerate([*asked.items(), *mend.items()], start=1):
-        if ask in asked:
-            ask = say(report.habit, ask, [name for each in rows for name in each["names"]])
-            subject = ", ".join(f"{each['claim_id']}, {each['title']}" for each in rows)
-        else:
-            subject = "; ".join(filter(None, (rows[0]["message"], rows[0]["document"], rows[0]["place"])))
-        lines += [f"{number}. {ask.splitlines()[0]}", *(f"   {line}" for line in ask.splitlines()[1:])]
-        lines += [f"   ({subject})", ""]
-    return lines[:-1]
+    items = []
+    for ask, rows in asked.items():
+        subject = ", ".join(f"{each['claim_id']}, {each['title']}" for each in rows)
+        items.append((say(report.habit, ask, [name for each in rows for name in each["names"]]), subject))
+    for ask, rows in mend.items():
+        first = rows[0]
+        items.append((ask, "; ".join(filter(None, (first["message"], first["document"], first["place"])))))
+    lines = [f"Questions on {about}"]
+    for number, (ask, subject) in enumerate(items, start=1):
+        first_line, *others = ask.split("\n")
+        lines += ["", f"{number}. {first_line}", *(f"   {line}" for line in others), f"   ({subject})"]
+    return lines
 
 
 def keys(cards: Sequence[Row]) -> dict[str, dict[str, str]]:
