@@ -355,3 +355,5 @@ class Report:
     habit: Habit = Habit()
     way: str = ""  # from the report's folder to the audited one, for links; "" where there is none
     figures: Sequence[Figure] = ()
+    second_opinion: Mapping[str, Any] | None = None  # library and rows; see audit.second_opinion
+    memory: Sequence[Mapping[str, Any]] = ()  # what rests on unconfirmed values, and the claims that it bears on
