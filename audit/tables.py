@@ -49,7 +49,7 @@ class Rows:
         self._ahead += count
 
     def take(self, table: list[tuple[Any, ...]] | Rows | pd.DataFrame) -> None:
-        """Keep the rows of another such table, of a list of tuples or of a frame. Raises TypeError for wrong columns."""
+        """Keep the rows of a table of any form. Raises TypeError for a frame with other columns."""
         if isinstance(table, list):
             self._single += table
         elif isinstance(table, Rows):
