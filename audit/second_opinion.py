@@ -137,7 +137,8 @@ def _compared(
     for row, owner in zip(asked.tolist(), product, strict=True):
         groups.setdefault((str(owner), order[names[row]], names[row]), []).append(row)
     return [
-        _comparison(book, owner, name, np.array(rows), theirs, faults) for (owner, _, name), rows in sorted(groups.items())
+        _comparison(book, owner, name, np.array(rows), theirs, faults)
+        for (owner, _, name), rows in sorted(groups.items())
     ]
 
 
@@ -166,7 +167,9 @@ def _comparison(
         "operating_point": {key: value for key, value in book.stated(worst).items() if key != "product"},
         "document": document,
         "place": place,
-        "sentence": _sentence(quantity, len(rows), beyond, none, next((faults[r] for r in rows.tolist() if r in faults), "")),
+        "sentence": _sentence(
+            quantity, len(rows), beyond, none, next((faults[r] for r in rows.tolist() if r in faults), "")
+        ),
     }
 
 

@@ -57,7 +57,7 @@ def headless_region(notebook: Notebook, sheet: Sheet, rows: Sequence[int]) -> tu
         return None
     heads = [f"column {number}" for number in range(1, width + 1)]
     spectral = any("wavelength" in answers[key] for key in answers if WITHOUT_HEADING.fullmatch(key.strip()))
-    origin = [rows[0], *rows]
+    origin = np.array([rows[0], *rows])
     block = Block(
         sheet.name, [list(heads), *(sheet.rows[row] for row in rows)], (), lambda row, column: (origin[row], column)
     )

@@ -10,6 +10,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
+import numpy as np
+
 from audit.answers import IGNORE, answer_line, question, used_by
 from audit.numbers import parse_number
 from audit.sheets import Sheet, text_of
@@ -26,15 +28,15 @@ from plugins.ingest.columns import (
     unreadable_state,
 )
 from plugins.ingest.coverage import apply_coverage
-from plugins.ingest.headings import DOCUMENT, EXPORT, READING, REPORT, STATE, UNCERTAINTY, UNKNOWN, resolve
+from plugins.ingest.headings import DOCUMENT, EXPORT, REPORT, STATE, UNKNOWN, resolve
 from plugins.ingest.kinds import UNCERTAIN_END, ends_uncertain, known, numeric
 from plugins.ingest.labels import PREFIX, SETTING_HEADS, label_of, title_fields
+from plugins.ingest.measured import State, Unreadable, fields_at, readings_of, record, remark_faults
 from plugins.ingest.metadata import STATE_KEYS
 from plugins.ingest.notebook import Notebook, clip, where
 from plugins.ingest.phrases import without_designations
 from plugins.ingest.reshape import field_heading, qualified
 from plugins.ingest.spectra import FEWEST, Spectra, misorder, refuse_order, wavelength_of
-from plugins.ingest.table import Unreadable, implied, record, state
 
 FEWEST_KEYS = 3  # different ones, and half of all: prose has colons too
 VALUE = 1  # values stand in the second column
@@ -229,12 +231,12 @@ def _record(
     blocks: Sequence[Sequence[tuple[int, float]]],
 ) -> None:
     """Record the readings and spectra of one operating point."""
-    readings = [column for column in columns if column.meaning.role == READING]
+    readings = readings_of(columns)
     if not readings and not blocks:
         return
     point = notebook.recorder.point(**fields)
-    uncertainties = {column.meaning.target: column for column in columns if column.meaning.role == UNCERTAINTY}
-    record(notebook, sheet, readings, uncertainties, 0, point, at)
+    remark_faults(notebook, sheet, readings, 0, at)
+    record(notebook, sheet, readings, np.array([0]), np.array([point]), at)
     for block in blocks:
         if beside := _beside(sheet, block):
             row = block[0][0]
@@ -264,8 +266,7 @@ def _state(notebook: Notebook, sheet: Sheet, columns: Sequence[Column], at: At) 
     why = blocked.meaning.why if blocked else ""
     if not blocked:
         try:
-            states = [column for column in columns if column.meaning.role == STATE]
-            return implied(states) | state(notebook, states, 0)
+            return fields_at([State(notebook, column) for column in columns if column.meaning.role == STATE], 0)
         except Unreadable as problem:
             blocked, why = problem.column, problem.why
     choices = ("product", IGNORE) if blocked.meaning.target == "test_object" else (IGNORE,)

@@ -29,11 +29,12 @@ from plugins.ingest.headings import (
 from plugins.ingest.headless import WITHOUT_HEADING
 from plugins.ingest.kinds import numeric, only_cell
 from plugins.ingest.labels import is_summary, settings_of
+from plugins.ingest.measured import State, Unreadable, fields_at
 from plugins.ingest.notebook import MAX_EXAMPLES, MAX_LINES, Notebook, clip, some, where
 from plugins.ingest.reshape import remark_summary
 from plugins.ingest.spectra import Spectra, misorder, refuse_order, wavelength_of, wavelength_run
 from plugins.ingest.spectral_words import doubt_of, is_power, without_counts
-from plugins.ingest.table import Unreadable, heading_at, implied, read_document, state
+from plugins.ingest.table import heading_at, read_document
 from plugins.ingest.titles import Stated, settle
 
 NO_VALUES = (WAVELENGTH, STATE, DOCUMENT, READING)  # READING: Melanopic EDI beside a spectrum is no spectrum
@@ -214,9 +215,10 @@ class _Long:
     def read_grouped(self, value: Column, states: Sequence[Column]) -> None:
         """One column of values; rows of one state make a spectrum."""
         self.values = [value]
+        stated = [State(self.notebook, column) for column in states]
         for items in self._groups(states):
             try:
-                fields = implied(states) | state(self.notebook, states, items[0])
+                fields = fields_at(stated, items[0])
             except Unreadable as problem:
                 self.notebook.remark(
                     "spectrum_not_read",

@@ -67,7 +67,13 @@ def staff(finding: Row) -> dict[str, Any]:
     posts = [at(each) for each in limits]
     admitted = {"at_least": (posts[0], STAFF), "at_most": (0.0, posts[-1])}
     ground = admitted.get(finding["relation"], (posts[0], posts[-1]))
-    return {"value": at(value), "low": at(value - expanded), "high": at(value + expanded), "limits": posts, "ground": ground}
+    return {
+        "value": at(value),
+        "low": at(value - expanded),
+        "high": at(value + expanded),
+        "limits": posts,
+        "ground": ground,
+    }
 
 
 def evidence_row(evidence: Row, library: Mapping[tuple[Any, ...], float]) -> dict[str, Any]:

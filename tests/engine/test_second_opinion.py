@@ -7,11 +7,11 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from click.testing import CliRunner
 
 import audit
 from audit import second_opinion
 from audit.cli import main
-from click.testing import CliRunner
 
 SAMPLES = Path(__file__).parents[2] / "sample_reports"
 

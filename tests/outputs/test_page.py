@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-import dataclasses
 import base64
+import dataclasses
 import hashlib
 import re
 from html.parser import HTMLParser
