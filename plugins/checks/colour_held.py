@@ -31,10 +31,9 @@ Sources
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -44,31 +43,21 @@ from audit.decide import meets, verdicts
 from audit.definitions import Meaning
 from audit.numbers import Span
 from audit.quantities import ageing
-from audit.quantities.channel_output import Exponential, Logarithmic, Output, Table, fit_logarithmic
 from audit.quantities.chromaticity import xy_to_uv_prime
-from audit.quantities.maintenance import tm21
 from audit.tables import frame
+from plugins.checks.channel_laws import Followed, grouped, in_hours, laws
 
 if TYPE_CHECKING:
     from audit.assess import Assessment, Candidate
     from audit.case import Case
-    from audit.channels import Mix, Series
+    from audit.channels import Mix
 
 NAME = "colour_held"
 RATE_SPREAD, CHANNEL_SPREAD = 0.25, 0.03  # MEMORY (chosen): relative standard deviations between units
 APART = 0.01  # MEMORY (chosen): in u'v'; farther from the measured light the channels aren't all of it
 STEPS, EVERY = 60, 5  # hours of the nominal model; of the simulation every fifth
 MOST_OF_UNITS = 0.95
-ALINGAP = re.compile(r"al(in)?ga(in)?p")
 CLOSED, MAY_FALL = "closed loop", "may fall"
-
-
-class Followed(NamedTuple):
-    """A channel over hours: its law, how that was had, and the readings."""
-
-    law: Output
-    words: str
-    readings: Series
 
 
 @dataclass(frozen=True)
@@ -99,7 +88,7 @@ def assess(case: Case, claim: Claim, scale: float) -> Assessment:
         return usual
     settings = mixes(case.book, claim)
     try:
-        outputs, lacking = _outputs(case, claim, settings)
+        outputs, lacking = laws(case, claim, settings)
         if lacking:
             asked = settings or _closed(claim)
             return replace(usual, question=_question(claim, lacking)) if asked else usual
@@ -150,54 +139,15 @@ def _closed(claim: Claim) -> bool:
     return CLOSED in " ".join(claim.definition.casefold().replace("-", " ").split())
 
 
-def _outputs(case: Case, claim: Claim, settings: Sequence[Mix]) -> tuple[dict[str, Followed], list[str]]:
-    """Each channel's output over hours, how it was had, and its readings; and what is lacking, in words."""
-    from audit.channels import series
-
-    if not settings:
-        return {}, [
-            "its x, y and luminous flux when new, its share of full drive in the setting, and its flux over hours"
-        ]
-    outputs = {}
-    lacking = sorted({text for mix in settings for text in mix.lacking})
-    for name in sorted({name for mix in settings for name in mix.names}):
-        readings = series(case.book, claim, name)
-        if readings is None:
-            lacking.append(f"flux maintenance of channel {name}")
-            continue
-        outputs[name] = Followed(*_law(name, readings), readings)
-    return outputs, lacking
-
-
-def _law(name: str, readings: Series) -> tuple[Output, str]:
-    """The law of a channel's output, and its words: logarithmic, TM-21, or its readings."""
-    later = readings.hours > 0
-    hours, mean = readings.hours[later], np.nanmean(readings.ratio[:, later], axis=0)
-    if ALINGAP.search(name.casefold()):
-        try:
-            law: Output = fit_logarithmic(hours, mean)
-        except ValueError:
-            return Table(hours, mean), "by its readings (no logarithmic loss in them)"
-        assert isinstance(law, Logarithmic)
-        return law, f"logarithmic loss, k = {law.k:.4f}, t0 = {law.t0_h:.0f} h"
-    fit = tm21(readings.hours, readings.ratio)
-    if fit.refused[()] == "" and fit.alpha > 0:
-        first = float(fit.window_h[0])
-        law = Exponential(float(fit.alpha), float(fit.limit_h), float(fit.B), first)
-        return law, f"TM-21 fit, α = {float(fit.alpha):.3e}/h, B = {float(fit.B):.4f}"
-    why = "its output rises" if fit.refused[()] == "" else str(fit.refused[()])
-    return Table(hours, mean), f"by its readings ({why})"
-
-
 def _aged(case: Case, claim: Claim, mix: Mix, outputs: dict[str, Followed], hour: float, scale: float) -> Aged:
     """Age the channels of one setting to the claimed hour, or to the smallest limit of its channels before that."""
     from audit.channels import SETTING
 
-    laws = [outputs[name].law for name in mix.names]
-    weakest_law = min(range(len(laws)), key=lambda i: laws[i].limit_h)
-    limit = laws[weakest_law].limit_h
+    each = [outputs[name].law for name in mix.names]
+    weakest_law = min(range(len(each)), key=lambda i: each[i].limit_h)
+    limit = each[weakest_law].limit_h
     hours = np.linspace(0.0, min(hour, limit), STEPS + 1)
-    xyz, left = ageing.tristimulus(mix.x, mix.y, mix.flux), ageing.outputs(laws, hours)
+    xyz, left = ageing.tristimulus(mix.x, mix.y, mix.flux), ageing.outputs(each, hours)
     cap, told = (None, "")
     if _closed(claim):
         cap, told = _closed_loop(case, claim, mix, left, hours)
@@ -216,20 +166,20 @@ def _aged(case: Case, claim: Claim, mix: Mix, outputs: dict[str, Followed], hour
     way = "drives unchanged" if cap is None else "flux held" if cap.any() else "colour held"
     parts = [
         mix.said or "every channel at full drive",
-        f"{way}: at {_h(hours[-1])} u'v' has moved by {moved.distance[0, -1]:.4f}",
+        f"{way}: at {in_hours(hours[-1])} u'v' has moved by {moved.distance[0, -1]:.4f}",
         "" if math.isnan(cct_K) else f"CCT by {cct_K:+.0f} K, Duv by {moved.duv[0, -1]:+.4f}",
         f"flux is {100 * drift.flux_ratio[-1]:.1f} %" if cap is None else "",
-        f"the limit is passed at {_h(passed)}" if math.isfinite(passed) else "the limit isn't passed before",
+        f"the limit is passed at {in_hours(passed)}" if math.isfinite(passed) else "the limit isn't passed before",
         f"{100 * units.share[-1]:.1f} ± {200 * units.standard_error[-1]:.1f} % of simulated units are inside then",
-        f"fewer than {100 * MOST_OF_UNITS:.0f} % from {_h(fewer)}" if math.isfinite(fewer) else "",
+        f"fewer than {100 * MOST_OF_UNITS:.0f} % from {in_hours(fewer)}" if math.isfinite(fewer) else "",
         told,
     ]
-    doubts = [f"channel {name}: {outputs[name].readings.doubt}" for name in mix.names if outputs[name].readings.doubt]
+    doubts = [f"channel {name}: {outputs[name].doubt}" for name in mix.names if outputs[name].doubt]
     apart = _apart(mix, xyz)
     if apart > APART:
         doubts.append(f"their sum lies {apart:.4f} in u'v' from the light measured in that setting: one is missing?")
     if limit < hour:
-        doubts.append(f"channel {mix.names[weakest_law]} is known to {_h(limit)} only: later hours aren't judged")
+        doubts.append(f"channel {mix.names[weakest_law]} is known to {in_hours(limit)} only: later hours aren't judged")
     if not mix.said and set(SETTING) & set(claim.conditions):
         doubts.append("the drives of the channels in the claimed setting aren't stated")
     return Aged(
@@ -262,7 +212,7 @@ def _closed_loop(case: Case, claim: Claim, mix: Mix, left: np.ndarray, hours: np
     )
     told = (
         f"drives needed {needed}; {said} can be held "
-        + (f"until {_h(reached)}" if math.isfinite(reached) else f"to {_h(hours[-1])}")
+        + (f"until {in_hours(reached)}" if math.isfinite(reached) else f"to {in_hours(hours[-1])}")
         + f"; with the colour kept {100 * min(target, loop.possible[-1]):.1f} % is left ({weakest} sets the pace); "
         + room
     )
@@ -300,9 +250,7 @@ def _candidate(
     inside = meets(value, *limits)
     sure = np.array([not one.doubts for one in aged])
     contradicted = (verdicts(share, inside, case.rule) == "contradicted") & ~inside & sure
-    rows = np.unique(
-        np.concatenate([*(mix.rows for mix in settings), *(each.readings.rows for each in outputs.values())])
-    )
+    rows = np.unique(np.concatenate([*(mix.rows for mix in settings), *(each.rows for each in outputs.values())]))
     chosen = Selection(rows, {}, {}, dict.fromkeys(rows.tolist(), 0))
     nothing = np.full(len(value), -1)
     members = [_deciding(case, mix, outputs) for mix in settings]
@@ -318,9 +266,9 @@ def _candidate(
         strongest=(-math.inf, math.inf),
     )
     doubts = list(dict.fromkeys(text for one in aged for text in one.doubts))
-    laws = _grouped(outputs)
+    aged_by = grouped(outputs)
     model = (
-        f"not measured: sum of the channels of the product, each aged ({laws}); units differ by "
+        f"not measured: sum of the channels of the product, each aged ({aged_by}); units differ by "
         f"{100 * RATE_SPREAD:.0f} % in rate of loss and {100 * CHANNEL_SPREAD:.0f} % in the light of a channel "
         "when new, MEMORY (chosen), 10,000 draws; ± is twice their standard deviation"
     )
@@ -336,17 +284,9 @@ def _candidate(
 
 def _deciding(case: Case, mix: Mix, outputs: dict[str, Followed]) -> np.ndarray:
     """The readings of the channels when new, and the last ones of each over hours."""
-    hours = {name: case.book.field("hours", outputs[name].readings.rows).astype(float) for name in mix.names}
-    last = [outputs[name].readings.rows[hours[name] == hours[name].max()] for name in mix.names]
+    hours = {name: case.book.field("hours", outputs[name].rows).astype(float) for name in mix.names}
+    last = [outputs[name].rows[hours[name] == hours[name].max()] for name in mix.names]
     return np.unique(np.concatenate([mix.rows, *last]))
-
-
-def _grouped(outputs: dict[str, Followed]) -> str:
-    """The laws in words, channels with the same one together."""
-    alike: dict[str, list[str]] = {}
-    for name, each in outputs.items():
-        alike.setdefault(f"{each.words}, to {_h(each.law.limit_h)}", []).append(name)
-    return "; ".join(f"{wording.listing(names)} {words}" for words, names in alike.items())
 
 
 def _of(claim: Claim) -> ageing.Of:
@@ -361,10 +301,6 @@ def _question(claim: Claim, lacking: Sequence[str]) -> str:
         f"Please send of every channel, to judge whether {claim.product or 'the product'} can hold its colour: "
         f"{wording.listing(list(lacking))}."
     )
-
-
-def _h(hours: float) -> str:
-    return f"{hours:,.0f} h"
 
 
 @hookimpl
