@@ -112,7 +112,7 @@ def hottest_C(book: Book, product: str) -> tuple[float, float]:
 def with_series(book: Book, claim: Claim) -> list[str]:
     """Return the names of the channels that were followed over hours."""
     names: dict[str, str] = {}
-    for quantity in ("flux_ratio", "luminous_flux"):
+    for quantity in ("flux_ratio", "luminous_flux", "decay_constant"):
         rows, _ = _of_channels(book, claim.product, quantity)
         rows = rows[book.field("hours", rows).astype(float) > INITIAL_H]
         names |= {product_key(name): name for name in book.effective("channel", rows)}
