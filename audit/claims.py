@@ -61,6 +61,7 @@ class Criterion:
     read_in: str = ""  # where the limit was read
     open_questions: tuple[str, ...] = ()
     ask: str = ""  # the lines that answer what is open
+    formula: str = ""  # of a limit that is worked out from what is declared
 
 
 @dataclass(frozen=True)

@@ -102,7 +102,7 @@ def run_audit(
 
     def put(named: Sequence[Claim], gathered: Evidence) -> list[Claim]:
         products = against.products_of([*named, *(row.claim for row in requirements)], gathered)
-        found = against.put(requirements, products, [claim.claim_id for claim in named], applicable, notes)
+        found = against.put(requirements, products, named, applicable, notes)
         applicable.remark_unused(keys_of(row.of for row in requirements), keys_of(plugins.requirements), products)
         return found
 
