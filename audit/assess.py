@@ -15,7 +15,7 @@ import numpy as np
 from audit import decide
 from audit.case import Case
 from audit.claims import Claim
-from audit.definitions import TRANSFORMS, Meaning, meanings
+from audit.definitions import MEASURED, TRANSFORMS, Meaning, meanings
 from audit.matching import Match, blocked_reasons, match
 from audit.outcome import Judged, Law
 from audit.select import Entities, Selection, means, select, single
@@ -78,8 +78,10 @@ def assess(case: Case, claim: Claim, scale: float) -> Assessment:
 def _candidate(case: Case, claim: Claim, found: Match, meaning: Meaning, settled: str, scale: float) -> Candidate:
     book, quantity, rows = case.book, claim.quantity, found.rows
     named = bool(quantity.definitions) and meaning.definition not in TRANSFORMS
-    if named and meaning.definition:
-        rows = rows[np.isin(book.definition[rows], ("", meaning.definition))]
+    # Where definitions only move the limit, readings stay on the measured basis.
+    basis = meaning.definition if named or not quantity.definitions else MEASURED
+    if quantity.definitions and basis:
+        rows = rows[np.isin(book.definition[rows], ("", basis))]
     limits = (meaning.lower, meaning.upper)
     chosen = select(book, rows, found.fixed, *limits, quantity.recompute_allowance)
     if not len(rows):
@@ -104,7 +106,11 @@ def law_of(claim: Claim, entities: Entities, scale: float) -> Law:
         return Law(np.full(len(u), np.nan), None)
     normal = claim.quantity.distribution == "normal"
     kind = decide.normal_cdf if normal else decide.distance_cdf
-    return Law(u, lambda limit: kind(entities.value, u, limit), normal)
+
+    def of(value: np.ndarray, u: np.ndarray) -> Law:
+        return Law(u, lambda limit: kind(value, u, limit), normal, lambda which: of(value[which], u[which]))
+
+    return of(entities.value, u)
 
 
 def judge_entities(

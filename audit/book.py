@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from audit.claims import product_key
 from audit.derived import beside
-from audit.model import NUMBER, POINT_FIELDS, Evidence, Quantity
+from audit.model import NUMBER, POINT_FIELDS, VOLTS, Evidence, Quantity
 from audit.recorder import PLACE, place_text
 from audit.standings import STANDINGS
 from audit.uncertainty import uncertainties
@@ -23,6 +23,7 @@ from audit.uncertainty import uncertainties
 Rows = NDArray[np.int64]
 Column = NDArray[Any]
 
+IN_POINTS = "control_value in points"  # of a control whose stated kind isn't volts: DMX, arc levels, per cent
 # How far a stated field may lie from another and still be the same condition: unit of the field in and out.
 TOLERANCES: Mapping[str, Callable[[float], float]] = {
     "hours": lambda value: 48.0,
@@ -30,7 +31,8 @@ TOLERANCES: Mapping[str, Callable[[float], float]] = {
     "cct_setting_K": lambda value: 0.01 * value,
     "hue_setting_deg": lambda value: 2.0,
     "saturation_setting_percent": lambda value: 1.0,
-    "control_value": lambda value: 1.0,
+    "control_value": lambda value: 0.1,  # volts, of which a whole one is a tenth of the travel, and kinds unsaid
+    IN_POINTS: lambda value: 1.0,
     "ambient_C": lambda value: 2.0,
     "case_C": lambda value: 2.0,
     "drive_mA": lambda value: 0.01 * value,
@@ -210,6 +212,15 @@ def _effective(fields: Mapping[str, Column]) -> dict[str, Column]:
     return effective
 
 
+def tolerated(name: str, values: Column, kind: Column | str = "") -> Column:
+    """Return how far readings may lie from these values (n,) of a field; `kind` of control, one for all or (n,)."""
+    own = np.array([TOLERANCES[name](value) for value in values], float)
+    if name != "control_value":
+        return own
+    in_points = np.array([bool(text) and not VOLTS.search(text) for text in np.broadcast_to(kind, len(own)).tolist()])
+    return np.where(in_points, [TOLERANCES[IN_POINTS](value) for value in values], own)
+
+
 def serial_key(text: str) -> str:
     """Return a serial number without case, blanks, dashes and the leading zeros of a plain number: 007 is 7."""
     folded = product_key(text)
@@ -224,13 +235,14 @@ def grouped(fields: Mapping[str, Column], alike: Collection[str] = ()) -> Rows:
     number = pd.factorize(fields["product"])[0].astype(np.int64)
     for name, column in fields.items():
         if name not in alike:
-            codes = _apart(name, column, number)
+            codes = _apart(name, column, number, fields["control_kind"])
             number = pd.factorize(number * (codes.max(initial=0) + 1) + codes)[0]
     return np.asarray(number, np.int64)
 
 
-def _apart(name: str, values: Column, within: Rows) -> Rows:
-    """Number the values so that those of different groups differ; `within` numbers the groups already apart."""
+def _apart(name: str, values: Column, within: Rows, kind: Column) -> Rows:
+    """Number the values so that those of different groups differ; `within` numbers the groups already apart, `kind`
+    (n,) is that of the control."""
     if name not in TOLERANCES:
         return np.asarray(pd.factorize(values)[0])
     values = values.astype(float)
@@ -239,7 +251,7 @@ def _apart(name: str, values: Column, within: Rows) -> Rows:
     order = np.lexsort((values, within))
     sorted_values = values[order]
     gap = np.diff(sorted_values)
-    limit = np.array([TOLERANCES[name](value) for value in sorted_values[:-1]]) / 2
+    limit = tolerated(name, sorted_values[:-1], kind[order][:-1]) / 2
     both_blank = np.isnan(sorted_values[1:]) & np.isnan(sorted_values[:-1])
     starts = np.concatenate([[0], np.cumsum(~((gap <= limit) | both_blank) | (np.diff(within[order]) != 0))])
     codes = np.empty(len(values), np.int64)

@@ -61,8 +61,8 @@ def distance_cdf(value: Floats, u: Floats, limit: ArrayLike) -> Floats:
     return np.where(np.asarray(limit) < 0, 0.0, 1.0) * disc_probability(points, covariance(u, u), radius)
 
 
-def reach(cdf: Callable[[ArrayLike], Floats], value: Floats, u: Floats, probability: float) -> Floats:
-    """Return the limits (n,) that the true values stay below with this probability, by bisection of `cdf`.
+def reach(cdf: Callable[[ArrayLike], Floats], value: Floats, u: Floats, probability: float | Floats) -> Floats:
+    """Return the limits (n,) that the true values stay below with this probability, or these, by bisection of `cdf`.
 
     value, u (n,): where to start and its scale. NaN where `cdf` gives none.
     """

@@ -6,6 +6,8 @@ from collections.abc import Callable, Mapping
 from typing import NamedTuple
 
 from audit.claims import Claim
+from audit.model import Quantity
+from audit.quantities import dimming
 
 
 class Meaning(NamedTuple):
@@ -16,16 +18,12 @@ class Meaning(NamedTuple):
     upper: float
 
 
-def _square_law(percent: float) -> float:
-    """The measured light that is perceived as `percent`, both in per cent of full.
-
-    perceived = 100 sqrt(measured / 100): the square law of the IES Lighting Handbook (MEMORY).
-    """
-    return percent * abs(percent) / 100
-
-
+MEASURED, PERCEIVED = "measured", "perceived"
 # Definitions that only move the limit; of all others a reading must state its own.
-TRANSFORMS: Mapping[str, Callable[[float], float]] = {"measured": float, "perceived": _square_law}
+TRANSFORMS: Mapping[str, Callable[[float], float]] = {
+    MEASURED: float,
+    PERCEIVED: lambda percent: float(dimming.measured(percent)),
+}
 
 
 def meanings(claim: Claim) -> list[Meaning]:
@@ -44,3 +42,10 @@ def meanings(claim: Claim) -> list[Meaning]:
         for name in stated
         for transform in (TRANSFORMS.get(name, float),)
     ]
+
+
+def both(quantity: Quantity, value: float) -> str:
+    """Return what to say behind a measured value that has a perceived one: ` measured, 20 % perceived`; else ""."""
+    if PERCEIVED not in quantity.definitions or not value >= 0:
+        return ""
+    return f" {MEASURED}, {float(dimming.perceived(value)):.3g} {quantity.unit} {PERCEIVED}"

@@ -13,7 +13,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from audit.book import TOLERANCES, WHOLE, Book, Rows, serial_key
+from audit.book import TOLERANCES, WHOLE, Book, Rows, serial_key, tolerated
 from audit.claims import Claim
 from audit.model import NUMBER, POINT_FIELDS
 from audit.numbers import Span
@@ -123,12 +123,14 @@ def _fits(book: Book, name: str, wanted: str | Span, pool: Rows, by_claim: bool)
     if isinstance(wanted, str):
         return np.asarray(values == wanted, bool)
     values = values.astype(float)
-    low = wanted.low - TOLERANCES[name](wanted.low)
-    high = wanted.high + TOLERANCES[name](wanted.high)
+    kinds = book.field("control_kind", pool)
+    low, high = (
+        end + sign * tolerated(name, np.full(len(pool), end), kinds) for end, sign in zip(wanted, (-1, 1), strict=True)
+    )
     if name == "hue_setting_deg":
         return np.asarray((values - low) % 360 <= high - low)
-    slack = 1e-9 * max(abs(low), abs(high))
-    inside = (values >= low - slack) & (values <= high + slack)
+    rounding = 1e-9 * np.maximum(np.abs(low), np.abs(high))
+    inside = (values >= low - rounding) & (values <= high + rounding)
     # "Initial" is our own addition to a claim: a report that states no hours is of new units.
     return np.asarray(inside if by_claim or name != "hours" else inside | np.isnan(values))
 
@@ -175,9 +177,11 @@ def _gaps(book: Book, claim: Claim, rows: Rows) -> dict[str, list[float]]:
         if name == "hue_setting_deg":
             tested = _along_the_circle(tested, wanted)
         tested = np.unique(tested)
-        missing = [end for end in wanted if not (np.abs(tested - end) <= TOLERANCES[name](end) + 1e-9 * abs(end)).any()]
+        kind = str(book.field("control_kind", rows[:1])[0])
+        slack = tolerated(name, np.array(wanted), kind) + 1e-9 * np.abs(wanted)
+        missing = [end for end, near in zip(wanted, slack, strict=True) if not (np.abs(tested - end) <= near).any()]
         if name not in ENDS_SUFFICE:
-            missing += _inner_gaps(name, np.array([wanted.low, *tested, wanted.high]))
+            missing += _inner_gaps(name, np.array([wanted.low, *tested, wanted.high]), kind)
         if missing:
             gaps[name] = sorted({end % 360 if name == "hue_setting_deg" else end for end in missing})
     return gaps
@@ -191,14 +195,14 @@ def _along_the_circle(hue: NDArray[np.float64], wanted: Span) -> NDArray[np.floa
     return np.concatenate([counted, ends])
 
 
-def _inner_gaps(name: str, values: NDArray[np.float64]) -> list[float]:
+def _inner_gaps(name: str, values: NDArray[np.float64], kind: str) -> list[float]:
     """Values to test inside the gaps; a gap may exceed a third of the range by the tolerance of a setting."""
     reciprocal = name == "cct_setting_K"
     scale = np.sort(1e6 / values if reciprocal else values)
     third = (scale[-1] - scale[0]) / 3
     found = []
     for left, right in itertools.pairwise(scale):
-        slack = TOLERANCES[name](right)  # 1 % of a CCT is 1 % of its mired value as well
+        slack = float(tolerated(name, np.array([right]), kind)[0])  # 1 % of a CCT is 1 % of its mired value as well
         pieces = math.ceil((right - left - slack) / third)
         found += [left + (right - left) * piece / pieces for piece in range(1, pieces)]
     return [float(f"{1e6 / value if reciprocal else value:.3g}") for value in found]

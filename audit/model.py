@@ -6,6 +6,7 @@ Terms follow ISO 19011 (criteria, evidence, findings), the GUM (expanded uncerta
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -40,6 +41,7 @@ POINT_FIELDS: dict[str, str] = {
     "drive_mA": NUMBER,
     "repeat": TEXT,
 }
+VOLTS = re.compile(r"(?<![A-Za-z])V\b|\bvolt", re.IGNORECASE)  # kinds of control whose values are volts
 FIELD_UNITS = {
     "hours": "h",
     "level_percent": "%",

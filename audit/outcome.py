@@ -56,11 +56,13 @@ class Law:
 
     `u` (n,): standard uncertainties in the unit of the value. `cdf`: limit, or limits (n,) -> (n,) the probability that
     the true value is at most that; None where the limit is no number on a scale (a class) or no probability is had.
+    `of`: numbers of entities -> the law of these alone.
     """
 
     u: NDArray[np.float64]
     cdf: Callable[[ArrayLike], NDArray[np.float64]] | None
     normal: bool = False
+    of: Callable[[NDArray[np.intp]], Law] | None = None
 
     def between(self, lower: float, upper: float) -> NDArray[np.float64]:
         """Return the probability (n,) that the true value lies inside the limits; NaN where there is none."""
@@ -77,7 +79,8 @@ class Judged:
     A verdict at a point may be "overreaching" where the point itself is a projection; `reasons` then says why, by
     the number of the entity. `strongest`: the limits that could be claimed, where the law doesn't give them, and
     `strongest_definition` what they hold for, where it isn't the claim's own. `rule`: one that the method itself lays
-    down in place of the audit's. `units`: how many stand behind it, where the rows don't tell.
+    down in place of the audit's. `units`: how many stand behind it, where the rows don't tell. `shares` (n,): standard
+    uncertainties as shares of the width of a region that is no interval.
     """
 
     entities: Entities
@@ -91,6 +94,7 @@ class Judged:
     strongest_definition: str = ""
     rule: Rule | None = None
     units: int = 0
+    shares: NDArray[np.float64] | None = None
 
     @property
     def u(self) -> NDArray[np.float64]:
@@ -148,10 +152,18 @@ def margin(judged: Judged, at: int, limits: tuple[float, float], rule: Rule) -> 
     lower, upper = limits
     if law.cdf is None or math.isfinite(lower) == math.isfinite(upper):
         return math.nan, ""
-    sure, unsure = (
-        float(decide.reach(law.cdf, judged.entities.value, law.u, p)[at])
-        for p in (rule.confidence, 1 - rule.confidence)
-    )
+    sure, unsure = _reached(law, judged.entities.value, at, (rule.confidence, 1 - rule.confidence))
     if math.isfinite(upper):
         return decide.nearest_threshold({"supported": upper - sure, "contradicted": upper - unsure})
     return decide.nearest_threshold({"supported": unsure - lower, "contradicted": sure - lower})
+
+
+def _reached(law: Law, values: NDArray[np.float64], at: int, probabilities: tuple[float, float]) -> list[float]:
+    """Return the limits that the true value of one entity stays below with these probabilities."""
+    assert law.cdf is not None
+    if law.of is None:
+        return [float(decide.reach(law.cdf, values, law.u, each)[at]) for each in probabilities]
+    twice = np.array([at, at])
+    pair = law.of(twice)
+    assert pair.cdf is not None
+    return [float(end) for end in decide.reach(pair.cdf, values[twice], pair.u, np.array(probabilities))]

@@ -78,7 +78,11 @@ def judged_in_steps(
     undefined: NDArray[np.bool_] | None = None,
 ) -> Judged:
     """Return the verdict at each entity by the probability that its true place lies inside the region."""
-    return judge_entities(case, entities, Law(entities.u, places.probability), limits, undefined)
+
+    def law_of(u: NDArray[np.float64], places: InSteps) -> Law:
+        return Law(u, places.probability, of=lambda which: law_of(u[which], InSteps(*(each[which] for each in places))))
+
+    return judge_entities(case, entities, law_of(entities.u, places), limits, undefined)
 
 
 def _printed(

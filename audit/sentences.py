@@ -10,6 +10,7 @@ import numpy as np
 from audit import wording
 from audit.assess import wants_mean
 from audit.claims import Claim
+from audit.definitions import PERCEIVED, both
 from audit.evidence_list import stated_point
 from audit.matching import BLANK, Match
 from audit.model import NUMBER, POINT_FIELDS
@@ -42,8 +43,10 @@ def message(case: Case, claim: Claim, found: Match, outcome: Outcome) -> str:
     if math.isfinite(claim.population_percent):
         return _sentence(outcome.detail)
     limit = [end for end in (outcome.meaning.lower, outcome.meaning.upper) if math.isfinite(end)]
-    value = wording.measured(outcome.value, quantity, outcome.u, limit)
+    value = wording.measured(outcome.value, quantity, outcome.u, limit) + both(quantity, outcome.value)
     limits = wording.limits(claim, outcome.meaning.lower, outcome.meaning.upper)
+    if outcome.meaning.definition == PERCEIVED:
+        limits += f" measured ({wording.limits(claim, claim.lower, claim.upper)} perceived)"
     kind = claim.statistic or quantity.statistic
     where = _where(case, outcome)
     among = f", the worst of {outcome.points} points" if outcome.points > 1 else ""
@@ -83,6 +86,11 @@ def ask(case: Case, claim: Claim, found: Match, outcome: Outcome) -> str:
         definitions = list(outcome.admissible or quantity.definitions)
         choices = f": {wording.listing(definitions, MOST_DEFINITIONS)}?" if definitions else "?"
         return f"Which definition does the claim on {name} use{choices}"
+    if "too dark to judge" in outcome.reasons:
+        return (
+            f"{_measured_against(case, claim, outcome)} Its uncertainty there is more than a third of the limit's "
+            "width: can it be measured with more light on the instrument?"
+        )
     if "sources disagree" in outcome.reasons:
         return (
             f"Two sources give {name} on different sides of the limit (see the evidence): which one is right, and why?"
@@ -172,6 +180,7 @@ def _measured_against(case: Case, claim: Claim, outcome: Outcome) -> str:
     if math.isfinite(claim.population_percent):
         return _sentence(outcome.detail)
     value = wording.measured(outcome.value, claim.quantity, outcome.u, [outcome.meaning.lower, outcome.meaning.upper])
+    value += both(claim.quantity, outcome.value)
     where = _where(case, outcome)
     source = "working it out" if outcome.method else f"'{case.book.where(int(outcome.rows[0]))[0]}'"
     limits = wording.limits(claim, outcome.meaning.lower, outcome.meaning.upper)

@@ -84,7 +84,8 @@ def _limits(case: Case, claim: Claim, judged: Judged) -> tuple[float, float]:
         low, high = value - guard, value + guard
     else:
         assert law.cdf is not None
-        low, high = (decide.reach(law.cdf, value, law.u, p) for p in (1 - confidence, confidence))
+        low = decide.reach(law.cdf, value, law.u, 1 - confidence) if below else value
+        high = decide.reach(law.cdf, value, law.u, confidence) if above else value
     decimals = claim.quantity.decimals
     lower = round_down(float(np.min(low)), decimals) if below else -math.inf
     upper = -round_down(-float(np.max(high)), decimals) if above else math.inf

@@ -73,14 +73,9 @@ def _over_points(case: Case, claim: Claim, found: Match, candidate: Candidate, j
     if verdict == "overreaching":
         reasons = sorted({*gap_reasons(found.gaps, book.longest(chosen.kept)), *judged.reasons.get(worst, ())})
     elif verdict == "inconclusive":
-        reasons = [
-            reason
-            for reason, holds in (
-                ("sources disagree", disagree[worst]),
-                ("definition not stated", judged.undefined[worst]),
-            )
-            if holds
-        ] or ["record inadequate" if math.isnan(judged.probability[worst]) else "limit within uncertainty"]
+        unsure = "record inadequate" if math.isnan(judged.probability[worst]) else "limit within uncertainty"
+        settled = (("sources disagree", disagree[worst]), ("definition not stated", judged.undefined[worst]))
+        reasons = [reason for reason, holds in settled if holds] or list(judged.reasons.get(worst, (unsure,)))
     else:
         reasons = list(judged.reasons.get(worst, ()))
     units = judged.units or len(set(book.unit[chosen.kept]))

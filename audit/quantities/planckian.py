@@ -92,6 +92,19 @@ def nearest(u: Array, v: Array) -> Foot:
     )
 
 
+def point(cct_K: Array, duv: Array) -> tuple[Array, Array]:
+    """u and v of the CIE 1960 diagram of lights with ``cct_K`` and ``duv``, (n,) each; the inverse of ``nearest``.
+
+    NaN in, NaN out; NaN too outside ``CCT_RANGE_K`` and beyond ``DUV_LIMIT``.
+    """
+    known = (cct_K >= CCT_RANGE_K[0]) & (cct_K <= CCT_RANGE_K[1]) & (np.abs(duv) <= DUV_LIMIT)
+    mired = 1e6 / np.where(known, cct_K, CCT_RANGE_K[0])
+    cell = np.minimum((mired - _MIRED[0]).astype(np.intp), _MIRED.size - 2)
+    (cu, cv), (tu, tv), _ = _hermite(cell, mired - _MIRED[cell])
+    off = np.where(known, duv, np.nan) / np.hypot(tu, tv)
+    return cu - off * tv, cv + off * tu
+
+
 def _cell(u: Array, v: Array) -> NDArray[np.intp]:
     """Index of the table's cell that holds the foot: the projection on the tangent changes sign in it."""
     table_u, table_v, slope_u, slope_v = _locus()

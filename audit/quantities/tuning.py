@@ -12,7 +12,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from .tables import Array
 from .white_point import target_duv
@@ -21,26 +21,30 @@ from .white_point import target_duv
 EQUAL_ENERGY = (4 / 19, 9 / 19)
 #: Tolerance of Duv about the target line, alike in all quadrangles of ANSI C78.377.
 DUV_TOLERANCE = 0.006
-#: A light nearer to the white point than this has no hue to speak of: 0.0015 in u', v' are a degree there (our choice).
-LEAST_RADIUS = 0.08
-#: Hues make a full turn if no gap exceeds this: the six corners of the colour wheel (our choice).
+#: In u', v': a light nearer to the white point has no hue to speak of. Chosen; the yellow of the spectrum locus lies
+#: 0.08 from equal-energy white.
+LEAST_RADIUS = 0.04
+LEAST_RADIUS_SAID = f"no hue within {LEAST_RADIUS:g} of the white in u'v' (chosen: 0.0015 there is two degrees)"
+#: Hues make a full turn if no gap exceeds this. Chosen.
 LARGEST_GAP_DEG = 60.0
+LARGEST_GAP_SAID = (
+    f"a full turn has no gap above {LARGEST_GAP_DEG:g} degrees (chosen: six corners of a wheel)"
+)
 
 
 @dataclass(frozen=True)
 class Turn:
     """Hues measured at n set hues of a turn, in the order set; the last step leads back to the first.
 
-    ``step_deg`` (n,): change of the measured hue, -180 to 180, positive in the direction of the turn; ``rate`` (n,):
-    the same per degree set; ``reversed``: the turn as a whole runs against the set one; ``back`` (n,): steps that run
-    against the turn; ``ratio``: largest over smallest rate, NaN where a step runs back or not at all.
+    ``step_deg`` (n,): change of the measured hue, -180 to 180, positive in the direction in which the turn as a whole
+    runs; ``gap_deg`` (n,): change of the set hue; ``reversed``: the turn as a whole runs against the set one;
+    ``uneven_deg``: the largest difference, either way, between a step and what was set.
     """
 
     step_deg: Array
-    rate: Array
+    gap_deg: Array
     reversed: bool
-    back: NDArray[np.bool_]
-    ratio: float
+    uneven_deg: float
 
 
 def duv_limits(cct_K: ArrayLike, tolerance: float, about_target: bool = True) -> tuple[Array, Array]:
@@ -107,6 +111,4 @@ def turn(set_deg: ArrayLike, hue_deg: ArrayLike) -> Turn:
     step = angle_between(np.roll(hue, -1), hue)
     backwards = bool(step.sum() < -180)
     step = -step if backwards else step
-    rate, back = step / gap, step < 0
-    ratio = float(rate.max() / rate.min()) if rate.min() > 0 else float("nan")
-    return Turn(step, rate, backwards, back, ratio)
+    return Turn(step, gap, backwards, float(np.abs(step - gap).max()))

@@ -133,6 +133,21 @@ def quadrangle_probability(
     return bivariate.polygon_probability(np.stack([x, y], -1), bivariate.covariance(u_x, u_y, correlation), corners)
 
 
+def quadrangle_shares(u_x: ArrayLike, u_y: ArrayLike, nominal: ArrayLike, edition: str) -> Array:
+    """Standard uncertainty across the quadrangle of ``nominal`` K as a share of its width; all broadcast.
+
+    The largest over the directions across its edges; ``u_x``, ``u_y`` of x and y, without correlation. NaN in, NaN out.
+    """
+    table = quadrangles(edition)
+    u_x, u_y, nominal = np.broadcast_arrays(*(np.asarray(item, dtype=np.float64) for item in (u_x, u_y, nominal)))
+    corners = _pick(table.corners, _rows(nominal, table))
+    edge = np.roll(corners, -1, axis=-2) - corners
+    across = np.stack([-edge[..., 1], edge[..., 0]], -1) / np.linalg.norm(edge, axis=-1, keepdims=True)
+    width = np.ptp(np.einsum("...ei,...ci->...ec", across, corners), axis=-1)
+    spread = np.hypot(across[..., 0] * u_x[..., None], across[..., 1] * u_y[..., None])
+    return np.asarray((spread / width).max(axis=-1))
+
+
 @cache
 def _quadrangles(edition: str) -> Quadrangles:
     nominal, columns = tables.load(f"ansi_c78377_{edition.replace('/', '_')}")

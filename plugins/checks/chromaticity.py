@@ -72,11 +72,13 @@ def derive(evidence: Evidence) -> Tables:
 
 
 def assess(case: Case, claim: Claim, scale: float) -> Assessment:
-    """Assess a claim by its readings; one on Duv also by what its channels can mix."""
+    """Assess a claim by its readings, where there was light enough; one on Duv also by what its channels can mix."""
     from audit.assess import assess as by_readings
+    from audit.darkness import where_light_suffices
     from plugins.checks.mixing import assess_duv
 
-    return (assess_duv if claim.quantity.name == "duv" else by_readings)(case, claim, scale)
+    by = assess_duv if claim.quantity.name == "duv" else by_readings
+    return where_light_suffices(case, claim, by(case, claim, scale))
 
 
 def _add_from_coordinates(evidence: Evidence, computed: Computed, names: tuple[str, str]) -> None:

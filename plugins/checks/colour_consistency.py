@@ -39,8 +39,9 @@ STEPS = "chromaticity_steps"
 def assess(case: Case, claim: Claim, scale: float) -> Assessment:
     """Put the chromaticities, or printed steps, to the claim under every admissible way of counting."""
     from audit.consistency import assess_steps
+    from audit.darkness import where_light_suffices
 
-    return assess_steps(case, claim, scale)
+    return where_light_suffices(case, claim, assess_steps(case, claim, scale))
 
 
 def judge(case: Case) -> Tables:

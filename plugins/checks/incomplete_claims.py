@@ -31,6 +31,7 @@ if TYPE_CHECKING:
 
 NAME = "incomplete_claims"
 BESIDE_RA = ("r9", "rf", "rg")
+OF_A_TURN = ("hue_step_error", "hue_flux_ratio", "gamut_area")  # a reading of these is of every hue
 RANGES = ("cct_setting_K", "level_percent", "hue_setting_deg", "saturation_setting_percent")
 
 
@@ -80,7 +81,8 @@ def _one_setting(case: Case, product: str, claims: Sequence[Claim]) -> Iterator[
             continue
         alone = []
         for claim in claims:
-            if name in claim.conditions or (claim.quantity.conditions == "rated" and name == "level_percent"):
+            of_all = claim.quantity.name in OF_A_TURN
+            if of_all or name in claim.conditions or (claim.quantity.conditions == "rated" and name == "level_percent"):
                 continue
             tested = np.unique(case.book.effective(name, match(case.book, claim).rows).astype(float))
             if len(tested[~np.isnan(tested)]) == 1 or (len(tested) and np.isnan(tested).all()):

@@ -25,7 +25,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -49,7 +49,7 @@ ERROR, RELATIVE = "cct_setting_error", "relative_cct_setting_error"
 LOW, HIGH = "white_range_low", "white_range_high"
 SETTINGS = ("cct_setting_K", "control_value", "control_kind", "repeat", "serial")
 # quantity -> how far a value is from the best, for the worst over settings; the target of Duv and Rg is in the middle
-WORST: dict[str, Callable[[np.ndarray], np.ndarray]] = {
+WORST: Mapping[str, Callable[[NDArray[np.float64]], NDArray[np.float64]]] = {
     "duv": np.abs,
     "ra": np.negative,
     "r9": np.negative,
@@ -79,6 +79,10 @@ class Whites:
     probability: NDArray[np.float64]
     inside: NDArray[np.bool_]
 
+    def units(self, which: NDArray[np.intp]) -> Whites:
+        """Return the settings of these units alone."""
+        return Whites(self.cct[which], self.u[which], self.probability[which], self.inside[which])
+
     def cdf(self, low_end: bool, limit: ArrayLike) -> NDArray[np.float64]:
         """Return the probability (n,) that the end of the range is at most `limit`, scalar or (n,)."""
         from audit.decide import normal_cdf
@@ -97,10 +101,10 @@ class Whites:
 
 def derive(evidence: Evidence) -> Tables:
     """Return measured less set CCT, in K and in per cent of the set one, at every setting of white."""
-    from audit.lights import lights
+    from audit.lights import lights, only
 
     computed = Computed(evidence, NAME)
-    rows = lights(evidence, ("cct",))
+    rows = lights(only(evidence, "cct_setting_K"), ("cct",))
     rows = rows[(rows["cct_setting_K"] > 0) & ~(rows["saturation_setting_percent"] > 0)]
     error = rows["cct"].to_numpy(float) - rows["cct_setting_K"].to_numpy(float)
     computed.add(rows, {ERROR: error, RELATIVE: 100 * error / rows["cct_setting_K"].to_numpy(float)})
@@ -118,9 +122,10 @@ def assess(case: Case, claim: Claim, scale: float) -> Assessment:
     if claim.quantity.name not in (LOW, HIGH) or not claim.has_limit:
         return by_readings(case, claim, scale)
     found = match(case.book, replace(claim, quantity=replace(case.known["cct"], conditions="rated")))
-    settings = _settings(case, found.rows)
-    if not len(_settings(case, found.pool)):
+    settings = _settings(case, found.pool)
+    if not len(settings):
         return by_readings(case, claim, scale)
+    settings = settings[settings["cct row"].isin(found.rows)]
     meaning, nothing = Meaning(claim.definition, claim.lower, claim.upper), Selection(found.rows[:0], {}, {}, {})
     if not len(settings):
         return Assessment(found, [Candidate(meaning, nothing, None, tuple(blocked_reasons(found)))])
@@ -161,7 +166,7 @@ def _settings(case: Case, rows: Rows) -> pd.DataFrame:
     book = case.book
     found = at_points(case.evidence, case.book.beside("cct", "duv"))
     found = found[found["cct row"].isin(rows) & ~(found["saturation_setting_percent"] > 0)].copy()
-    found["serial"] = found["serial"].map(serial_key)
+    found["serial"] = found["serial"].map({serial: serial_key(serial) for serial in found["serial"].unique()})
     found["unit"] = series(found, tuple(name for name in SETTINGS if name != "serial"))
     found["u cct"], found["u duv"] = (book.u.total[found[f"{name} row"].to_numpy(np.int64)] for name in ("cct", "duv"))
     found["assumed"] = book.u.assumed[found["cct row"].to_numpy(np.int64)]
@@ -186,18 +191,18 @@ def _judged(
          for own in groups]
     )  # fmt: skip
 
-    def put(of: Whites) -> tuple[Law, NDArray[np.float64]]:
-        certain = Law(_end(of.u, of.ends(low_end)), lambda limit: of.cdf(low_end, limit))
-        return certain, certain.between(claim.lower, claim.upper)
+    def law_of(of: Whites) -> Law:
+        u = _end(of.u, of.ends(low_end))
+        return Law(u, lambda limit: of.cdf(low_end, limit), of=lambda which: law_of(of.units(which)))
 
-    reached = set_there | (put(whites)[1] >= case.rule.confidence)
-    kept = reached if reached.any() else np.ones(len(groups), bool)
-    whites = Whites(whites.cct[kept], whites.u[kept], whites.probability[kept], whites.inside[kept])
-    own = [group for group, keep in zip(groups, kept, strict=True) if keep]
-    law, probability = put(whites)
-    ends = whites.ends(low_end)
+    limits = (claim.lower, claim.upper)
+    reached = set_there | (law_of(whites).between(*limits) >= case.rule.confidence)
+    kept = np.flatnonzero(reached) if reached.any() else np.arange(len(groups))
+    whites, own = whites.units(kept), [groups[unit] for unit in kept]
+    law, ends = law_of(whites), whites.ends(low_end)
+    probability = law.between(*limits)
     value = _end(whites.cct, ends)
-    inside = decide.meets(value, claim.lower, claim.upper) & whites.inside.any(axis=1)
+    inside = decide.meets(value, *limits) & whites.inside.any(axis=1)
     verdicts = decide.verdicts(probability, inside, case.rule)
     if not reached.any():
         verdicts = np.where(verdicts == "supported", verdicts, "overreaching")
@@ -221,9 +226,7 @@ def _judged(
         np.zeros(n, bool),
         strongest=None if surely_white else (-math.inf, math.inf),
     )
-    left = sorted(
-        {str(group["serial"].iloc[0]) or "without serial" for group, keep in zip(groups, kept, strict=True) if not keep}
-    )
+    left = sorted({str(groups[unit]["serial"].iloc[0]) or "without serial" for unit in {*range(len(groups))} - {*kept}})
     return judged, bool(reached.any()), left
 
 
@@ -266,10 +269,10 @@ def judge(case: Case) -> Tables:
 
 def _order(case: Case) -> Iterator[tuple[str, ...]]:
     """Per product, the unit whose CCT falls furthest while its setting rises."""
-    from audit.lights import bearing, lights, series
+    from audit.lights import bearing, lights, only, series
     from audit.quantities.tuning import falls_back
 
-    found = lights(case.evidence, ("cct",))
+    found = lights(only(case.evidence, "cct_setting_K"), ("cct",))
     found = found[(found["cct_setting_K"] > 0) & bearing(case.evidence, found)].copy()
     found["U"] = wording.COVERAGE_FACTOR * case.book.u.repeat[found["cct row"].to_numpy(np.int64)]
     found["series"] = series(found, ("cct_setting_K", "control_value", "control_kind", "repeat"))
@@ -303,12 +306,16 @@ def _order(case: Case) -> Iterator[tuple[str, ...]]:
 
 def _worst(case: Case) -> Iterator[tuple[str, ...]]:
     """Per product with several settings of white, the worst of each quantity at full output, and where it is."""
-    from audit.lights import lights, whole_and_new
+    from audit.lights import lights, only, whole_and_new
 
+    evidence = only(case.evidence, "cct_setting_K")
     told: dict[str, list[str]] = {}
     spans: dict[str, tuple[float, float, int, str]] = {}
+    measured = set(evidence.readings["quantity"].unique())
     for name, badness in WORST.items():
-        found = lights(case.evidence, (name,))
+        if name not in measured:
+            continue
+        found = lights(evidence, (name,))
         found = found[(found["cct_setting_K"] > 0) & ~(found["saturation_setting_percent"] > 0)]
         found = found[whole_and_new(found) & case.book.bears[found[f"{name} row"].to_numpy(np.int64)]]
         for product, own in found.groupby("product", sort=True):

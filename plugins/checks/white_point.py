@@ -45,6 +45,7 @@ def assess(case: Case, claim: Claim, scale: float) -> Assessment:
     """Put the chromaticities to the quadrangle of the claimed nominal CCT, by every edition that the claim may mean."""
     from audit.assess import Assessment
     from audit.chromaticities import lights
+    from audit.darkness import where_light_suffices
     from audit.matching import match, narrowed
     from audit.quantities.white_point import EDITIONS, quadrangles
 
@@ -58,7 +59,7 @@ def assess(case: Case, claim: Claim, scale: float) -> Assessment:
         found = narrowed(case.book, claim, found, own.rows)
     if not stated:
         candidates = [each.undecided(f"'{claim.definition}' is no edition known here") for each in candidates]
-    return Assessment(found, candidates, tuple(map(_text, EDITIONS)))
+    return where_light_suffices(case, claim, Assessment(found, candidates, tuple(map(_text, EDITIONS))))
 
 
 def _text(edition: str) -> str:
@@ -90,7 +91,7 @@ def _judged(case: Case, claim: Claim, found: Match, own: Lights, kept: np.ndarra
 
     at = own.at(kept)
     x, y, nothing = own.x[at], own.y[at], np.full(len(at), np.nan)
-    inside, probability, nominal = np.zeros(len(at), bool), nothing, nothing
+    inside, probability, nominal, shares = np.zeros(len(at), bool), nothing, nothing, nothing
     try:
         detail = _described(claim.lower, edition)
     except ValueError as error:
@@ -99,6 +100,7 @@ def _judged(case: Case, claim: Claim, found: Match, own: Lights, kept: np.ndarra
         listed = True
         inside = white_point.in_quadrangle(x, y, claim.lower, edition)
         probability = white_point.quadrangle_probability(x, y, own.u_x[at], own.u_y[at], 0.0, claim.lower, edition)
+        shares = white_point.quadrangle_shares(own.u_x[at], own.u_y[at], claim.lower, edition)
         nominal = np.where(inside, claim.lower, white_point.nominal_cct(x, y, edition))
     verdicts = decide.verdicts(probability, inside, case.rule)
     rival = _rivals(case.book, found, kept, verdicts)
@@ -110,7 +112,8 @@ def _judged(case: Case, claim: Claim, found: Match, own: Lights, kept: np.ndarra
         np.where(rival < 0, np.nan, nominal[rival]),
         [own.both(kept[[i]]) for i in range(len(kept))],
     )
-    return detail, Judged(entities, Law(nothing, None), probability, inside, verdicts, np.full(len(at), not listed))
+    unlisted = np.full(len(at), not listed)
+    return detail, Judged(entities, Law(nothing, None), probability, inside, verdicts, unlisted, shares=shares)
 
 
 def _described(nominal_K: float, edition: str) -> str:

@@ -46,6 +46,16 @@ def settle_dates(column: Column) -> None:
         column.meaning = Meaning(DOCUMENT, "date")
 
 
+def settle_arc_levels(column: Column) -> None:
+    """A level of a digital control is one of 0 to 254 or a percentage; a value above 100 can be no percentage."""
+    if column.meaning.role != AMBIGUOUS or set(column.meaning.targets) != {"level_percent", "control_value"}:
+        return
+    arc = resolve_answer("arc level")
+    numbers = [number(cell, arc) for cell in column.cells]
+    if any(found.value > 100 for found in numbers) and not any(found.problem for found in numbers):
+        column.meaning = replace(arc, settled="a value above 100 is no percentage, and arc levels go to 254")
+
+
 def settle_uniform(columns: Sequence[Column]) -> None:
     """u, v are of 1960 or of 1976: the values of v say it for whites, and u goes with v."""
     v = [column for column in columns if column.meaning.targets and "v_prime" in column.meaning.targets]

@@ -15,6 +15,7 @@ from audit.model import NUMBER, POINT_FIELDS
 from audit.register import quantity_register
 from audit.sheets import Sheet, text_of
 from plugins.ingest.ambiguity import (
+    settle_arc_levels,
     settle_dates,
     settle_duv,
     settle_fractions,
@@ -132,6 +133,7 @@ def make_columns(
     columns = [column for each in whole for column in split_pair(each)]
     for column in columns:
         settle_dates(column)
+        settle_arc_levels(column)
     settle_uniform(columns)
     settle_marks(columns, answers.get("decimal", ""))
     for column in columns:

@@ -14,7 +14,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
 from audit.answers import IGNORE
-from audit.model import NUMBER, POINT_FIELDS
+from audit.model import NUMBER, POINT_FIELDS, VOLTS
 from audit.register import nearest, quantity_register
 from audit.units import IDENTITY, Conversion, conversion, is_unit
 from audit.units import fold as fold_unit
@@ -22,19 +22,14 @@ from plugins.ingest.spectral_words import is_energy_per_nm, power_per_nm
 from plugins.ingest.vocabulary import Entry, vocabulary_lines
 
 FIELD_UNITS = {
-    "hours": "h",
-    "level_percent": "%",
-    "cct_setting_K": "K",
-    "hue_setting_deg": "deg",
-    "saturation_setting_percent": "%",
-    "ambient_C": "°C",
-    "case_C": "°C",
-    "drive_mA": "mA",
-}
+    "hours": "h", "level_percent": "%", "cct_setting_K": "K", "hue_setting_deg": "deg",
+    "saturation_setting_percent": "%", "ambient_C": "°C", "case_C": "°C", "drive_mA": "mA",
+}  # fmt: skip
+CONTROL_VOLTAGE = "control voltage"  # the kind of a control whose values are volts and that isn't named
 DOCUMENT_KEYS = (
     "standing", "report_number", "laboratory", "accreditation", "method", "instrument", "instrument_serial", "supply",
     "date", "date_received", "date_tested", "date_issued", "manufacturer", "client", "sample_origin", "title",
-    "operator", "remark", "channel_count", "driver", "dimmer",
+    "operator", "remark", "channel_count", "driver", "dimmer", "dimming_curve", "physical_minimum",
 )  # fmt: skip
 READING, UNCERTAINTY, STATE, DOCUMENT = "reading", "uncertainty", "state", "document"
 WAVELENGTH, SPECTRAL, LISTED = "wavelength", "spectral", "listed"
@@ -102,6 +97,7 @@ class Meaning:
     conversion: Conversion = IDENTITY
     spelled_unit: str = ""  # the unit that the heading states
     definition: str = ""
+    kind: str = ""  # of control, where the heading names it
     relative: bool = False  # an uncertainty in per cent of the value
     coverage: float = HOUSE_K  # k of an uncertainty, in a column of its own or behind the values
     candidates: tuple[str, ...] = ()  # the readings that its words allow, for a person
@@ -342,16 +338,19 @@ def _choose(entries: tuple[Entry, ...], unit: str, layout: str) -> Meaning:
         own = LAYOUT_MEANS[layout]
         entries = tuple(entry for entry in entries if entry.target in own) or _settled_by(unit, entries)
     if len(entries) > 1:
-        candidates = tuple(f"{entry.target} ({house_unit(entry.target)})".replace(" ()", "") for entry in entries)
+        units = ((entry.target, entry.kind or house_unit(entry.target)) for entry in entries)
+        candidates = tuple(f"{target} ({unit})".replace(" ()", "") for target, unit in units)
         targets = tuple(entry.target for entry in entries)
         why = "its words have several meanings"
         choices = tuple(dict.fromkeys([*(_choice(entry, unit) for entry in entries), IGNORE]))
         return Meaning(
             AMBIGUOUS, "", spelled_unit=unit, candidates=candidates, targets=targets, why=why, choices=choices
         )
-    (target, own_unit) = entries[0]
-    role, house = role_of(target), house_unit(target)
-    meaning = Meaning(role, target, house, spelled_unit=unit or own_unit)
+    (target, own_unit, kind) = entries[0]
+    if target == "control_value" and unit and not kind and _converts(unit, entries[0]):
+        kind = CONTROL_VOLTAGE
+    role, house = role_of(target), "V" if VOLTS.search(kind) else house_unit(target)
+    meaning = Meaning(role, target, house, spelled_unit=unit or own_unit, kind=kind)
     if role in (LISTED, SPECTRAL):
         return meaning
     if not house:
@@ -363,8 +362,8 @@ def _choose(entries: tuple[Entry, ...], unit: str, layout: str) -> Meaning:
 
 
 def _choice(entry: Entry, unit: str) -> str:
-    if entry.target == "listed":
-        return IGNORE
+    if entry.target == "listed" or entry.kind:
+        return entry.kind or IGNORE
     spelled = unit or entry.unit
     return f"{entry.target} [{spelled}]" if spelled and _converts(spelled, entry) else entry.target
 
@@ -378,8 +377,9 @@ def _settled_by(unit: str, entries: tuple[Entry, ...]) -> tuple[Entry, ...]:
 
 
 def _converts(unit: str, entry: Entry) -> bool:
+    house = "V" if entry.target == "control_value" else house_unit(entry.target)
     try:
-        conversion(unit, house_unit(entry.target))
+        conversion(unit, house)
     except ValueError:
         return False
-    return bool(house_unit(entry.target))
+    return bool(house)

@@ -34,7 +34,7 @@ from plugins.ingest.notebook import Notebook, clip, where
 from plugins.ingest.phrases import without_designations
 from plugins.ingest.reshape import field_heading, qualified
 from plugins.ingest.spectra import FEWEST, Spectra, misorder, refuse_order, wavelength_of
-from plugins.ingest.table import Unreadable, record, state
+from plugins.ingest.table import Unreadable, implied, record, state
 
 FEWEST_KEYS = 3  # different ones, and half of all: prose has colons too
 VALUE = 1  # values stand in the second column
@@ -243,7 +243,8 @@ def _state(notebook: Notebook, sheet: Sheet, columns: Sequence[Column], at: At) 
     why = blocked.meaning.why if blocked else ""
     if not blocked:
         try:
-            return state(notebook, [column for column in columns if column.meaning.role == STATE], 0)
+            states = [column for column in columns if column.meaning.role == STATE]
+            return implied(states) | state(notebook, states, 0)
         except Unreadable as problem:
             blocked, why = problem.column, problem.why
     choices = ("product", IGNORE) if blocked.meaning.target == "test_object" else (IGNORE,)

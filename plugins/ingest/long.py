@@ -32,7 +32,7 @@ from plugins.ingest.notebook import MAX_EXAMPLES, MAX_LINES, Notebook, clip, som
 from plugins.ingest.reshape import remark_summary
 from plugins.ingest.spectra import Spectra, misorder, refuse_order, wavelength_of, wavelength_run
 from plugins.ingest.spectral_words import doubt_of, is_power, without_counts
-from plugins.ingest.table import Unreadable, heading_at, read_document, state
+from plugins.ingest.table import Unreadable, heading_at, implied, read_document, state
 from plugins.ingest.titles import Stated, settle
 
 NO_VALUES = (WAVELENGTH, STATE, DOCUMENT, READING)  # READING: Melanopic EDI beside a spectrum is no spectrum
@@ -211,7 +211,7 @@ class _Long:
         self.values = [value]
         for items in self._groups(states):
             try:
-                fields = state(self.notebook, states, items[0])
+                fields = implied(states) | state(self.notebook, states, items[0])
             except Unreadable as problem:
                 self.notebook.remark(
                     "spectrum_not_read",

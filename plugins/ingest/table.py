@@ -136,6 +136,7 @@ def _read_rows(
     measured = {item for column in readings for item, found in enumerate(column.numbers) if found is not NOTHING}
     nobodys = _nobodys(sheet, rows, states)
     several = len(columns) > 1 and not spectral
+    defaults = {**implied(states), **defaults}
     points = []
     for item, row in enumerate(rows):
         alone = only_cell(sheet.rows[row]) if several else None
@@ -249,6 +250,11 @@ def _also_states(states: Sequence[Column], readings: Sequence[Column]) -> list[C
             meaning = Meaning(STATE, target, column.meaning.unit)
             extra.append(Column(column.index, column.heading, meaning, column.cells, numbers))
     return extra
+
+
+def implied(states: Sequence[Column]) -> dict[str, Any]:
+    """Return what headings say of the state by themselves: the kind of control, unless something states it."""
+    return next(({"control_kind": column.meaning.kind} for column in states if column.meaning.kind), {})
 
 
 def state(notebook: Notebook, columns: Sequence[Column], item: int) -> dict[str, Any]:

@@ -60,6 +60,8 @@ def stated_by(notebook: Notebook, sheet: Sheet, region: Region) -> list[Stated]:
     found: list[Stated] = []
     for row, column in title_cells(sheet, region):
         text = text_of(sheet.rows[row][column])
+        if resolve(text.partition(":")[0]).target == "physical_minimum":
+            continue  # where a driver stops is no state of what was measured
         nearer = {each.field for each in found} if (row, column) not in region.titles and region.titles else set()
         found += [
             Stated(name, value, f"the line '{text[:60]}'", where(sheet, row, column))

@@ -10,20 +10,22 @@ from typing import NamedTuple
 
 
 class Entry(NamedTuple):
-    """One meaning of a spelling. `unit` is what the spelling itself says ("fc", "percent ..."), or ""."""
+    """One meaning of a spelling, with the unit ("fc", "percent ...") and the kind of control that it says itself."""
 
     target: str
     unit: str = ""
+    kind: str = ""
 
 
 def vocabulary_lines() -> Iterator[tuple[str, Entry]]:
     """Yield (spelling, Entry) for every line of vocabulary.csv; `R{1..15}` stands for fifteen spellings."""
     text = resources.files("plugins.ingest").joinpath("vocabulary.csv").read_text(encoding="utf-8")
     for line in csv.DictReader(line for line in text.splitlines() if not line.startswith("#")):
-        spelling, target, unit = line["spelling"], line["target"], line["unit"]
+        spelling, unit = line["spelling"], line["unit"]
+        target, _, kind = line["target"].partition(": ")
         family = re.search(r"\{(\d+)\.\.(\d+)\}", spelling)
         if not family:
-            yield spelling, Entry(target, unit)
+            yield spelling, Entry(target, unit, kind)
             continue
         for number in range(int(family[1]), int(family[2]) + 1):
             yield spelling.replace(family[0], str(number)), Entry(target.replace("{}", str(number)), unit)

@@ -238,3 +238,13 @@ def test_shapes_and_types():
     assert chromaticity(counts, np.arange(380, 781)).x[0] == chromaticity(counts.astype(float), VISIBLE_NM).x[0]
     with pytest.raises(ValueError, match=r"power has shape \(2, 400\) for 401 wavelengths; give a row"):
         chromaticity(np.ones((2, 400)), VISIBLE_NM)
+
+
+def test_a_point_with_cct_and_duv_has_them():
+    """The inverse of the nearest point on the locus (CIE 15:2018, 9.5), over the whole range of both."""
+    cct, duv = (grid.ravel() for grid in np.meshgrid([1000.0, 1800, 2700.5, 4000, 6500, 20000], [-0.03, 0.0, 0.02]))
+    foot = planckian.nearest(*planckian.point(cct, duv))
+    assert 1e6 / foot.mired == pytest.approx(cct, rel=1e-6)
+    assert foot.duv == pytest.approx(duv, abs=1e-9)
+    refused = planckian.point(np.array([999.0, 20001.0, 3000.0, np.nan]), np.array([0.0, 0.0, 0.06, 0.0]))
+    assert np.isnan(refused).all()
