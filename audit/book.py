@@ -6,8 +6,9 @@ What belongs to an operating point is kept once per point; `field` and `effectiv
 from __future__ import annotations
 
 import copy
-from collections.abc import Callable, Collection, Mapping
-from typing import Any
+import math
+from collections.abc import Collection, Mapping
+from typing import Any, NamedTuple
 
 import numpy as np
 import pandas as pd
@@ -24,18 +25,32 @@ Rows = NDArray[np.int64]
 Column = NDArray[Any]
 
 IN_POINTS = "control_value in points"  # of a control whose stated kind isn't volts: DMX, arc levels, per cent
-# How far a stated field may lie from another and still be the same condition: unit of the field in and out.
-TOLERANCES: Mapping[str, Callable[[float], float]] = {
-    "hours": lambda value: 48.0,
-    "level_percent": lambda value: 1.0 if value >= 20 else 0.05 * value,
-    "cct_setting_K": lambda value: 0.01 * value,
-    "hue_setting_deg": lambda value: 2.0,
-    "saturation_setting_percent": lambda value: 1.0,
-    "control_value": lambda value: 0.1,  # volts, of which a whole one is a tenth of the travel, and kinds unsaid
-    IN_POINTS: lambda value: 1.0,
-    "ambient_C": lambda value: 2.0,
-    "case_C": lambda value: 2.0,
-    "drive_mA": lambda value: 0.01 * value,
+
+
+class Tolerance(NamedTuple):
+    """How far a field may lie from a stated value: `absolute` in its unit, or `share` of the value; the smaller."""
+
+    absolute: float = math.inf
+    share: float = math.inf
+
+    def __call__(self, value: Any) -> Any:
+        """Return it for values of any shape, in their unit."""
+        near = self.absolute + 0.0 * value
+        return near if math.isinf(self.share) else np.minimum(near, self.share * value)
+
+
+# Within which a stated field is the same condition as another.
+TOLERANCES: Mapping[str, Tolerance] = {
+    "hours": Tolerance(48.0),
+    "level_percent": Tolerance(1.0, 0.05),
+    "cct_setting_K": Tolerance(share=0.01),
+    "hue_setting_deg": Tolerance(2.0),
+    "saturation_setting_percent": Tolerance(1.0),
+    "control_value": Tolerance(0.1),  # volts, of which a whole one is a tenth of the travel, and kinds unsaid
+    IN_POINTS: Tolerance(1.0),
+    "ambient_C": Tolerance(2.0),
+    "case_C": Tolerance(2.0),
+    "drive_mA": Tolerance(share=0.01),
 }
 BLANK_MEANS = {"level_percent": 100.0, "ambient_C": 25.0}  # no other blank field is taken for anything
 # What sets the light by other means than a level: beside one of them a blank level isn't full output.
@@ -214,11 +229,11 @@ def _effective(fields: Mapping[str, Column]) -> dict[str, Column]:
 
 def tolerated(name: str, values: Column, kind: Column | str = "") -> Column:
     """Return how far readings may lie from these values (n,) of a field; `kind` of control, one for all or (n,)."""
-    own = np.array([TOLERANCES[name](value) for value in values], float)
+    own: Column = TOLERANCES[name](values)
     if name != "control_value":
         return own
-    in_points = np.array([bool(text) and not VOLTS.search(text) for text in np.broadcast_to(kind, len(own)).tolist()])
-    return np.where(in_points, [TOLERANCES[IN_POINTS](value) for value in values], own)
+    in_points = [bool(text) and not VOLTS.search(text) for text in np.broadcast_to(kind, len(own)).tolist()]
+    return np.where(np.array(in_points, bool), TOLERANCES[IN_POINTS](values), own)
 
 
 def serial_key(text: str) -> str:

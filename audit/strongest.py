@@ -12,14 +12,16 @@ from statistics import NormalDist
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from audit import decide, wording
 from audit.assess import Assessment, Candidate, wants_mean
 from audit.case import Case
 from audit.claims import Claim
 from audit.evidence_list import stated_point
-from audit.outcome import Judged, Outcome, named_units
+from audit.outcome import Judged, Law, Outcome, named_units
 
+Floats = NDArray[np.float64]
 NONE_WHERE = {"sources disagree", "limit unconfirmed"}
 
 
@@ -84,8 +86,8 @@ def _limits(case: Case, claim: Claim, judged: Judged) -> tuple[float, float]:
         low, high = value - guard, value + guard
     else:
         assert law.cdf is not None
-        low = decide.reach(law.cdf, value, law.u, 1 - confidence) if below else value
-        high = decide.reach(law.cdf, value, law.u, confidence) if above else value
+        low = _outermost(law, value, 1 - confidence, -1.0) if below else value
+        high = _outermost(law, value, confidence, 1.0) if above else value
     decimals = claim.quantity.decimals
     lower = round_down(float(np.min(low)), decimals) if below else -math.inf
     upper = -round_down(-float(np.max(high)), decimals) if above else math.inf
@@ -93,6 +95,25 @@ def _limits(case: Case, claim: Claim, judged: Judged) -> tuple[float, float]:
     if math.isnan(lower) or math.isnan(upper) or lower > most or upper < least:
         return -math.inf, math.inf
     return max(lower, least) if below else lower, min(upper, most) if above else upper
+
+
+def _outermost(law: Law, value: Floats, probability: float, sign: float) -> Floats:
+    """Return the outermost (1,) of the limits that each true value stays below with this probability: the largest for
+    a `sign` of 1, the smallest for -1. Looked for at the outermost value, then at those alone that it leaves out."""
+    assert law.cdf is not None
+    if law.of is None:
+        return np.atleast_1d(sign * np.max(sign * decide.reach(law.cdf, value, law.u, probability)))
+    found, which = np.array([np.nan]), np.array([np.argmax(sign * value)])
+    while len(which):
+        some = law.of(which)
+        assert some.cdf is not None
+        found = np.atleast_1d(sign * np.max(sign * decide.reach(some.cdf, value[which], some.u, probability)))
+        reached = law.cdf(found[0])
+        if np.isnan(reached).any():
+            return np.array([np.nan])
+        beyond = np.flatnonzero(sign * (probability - reached) > 0)
+        which = beyond if len(beyond) and not np.array_equal(beyond, which) else which[:0]
+    return found
 
 
 def round_down(value: float, decimals: int) -> float:

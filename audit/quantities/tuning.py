@@ -27,9 +27,7 @@ LEAST_RADIUS = 0.04
 LEAST_RADIUS_SAID = f"no hue within {LEAST_RADIUS:g} of the white in u'v' (chosen: 0.0015 there is two degrees)"
 #: Hues make a full turn if no gap exceeds this. Chosen.
 LARGEST_GAP_DEG = 60.0
-LARGEST_GAP_SAID = (
-    f"a full turn has no gap above {LARGEST_GAP_DEG:g} degrees (chosen: six corners of a wheel)"
-)
+LARGEST_GAP_SAID = f"a full turn has no gap above {LARGEST_GAP_DEG:g} degrees (chosen: six corners of a wheel)"
 
 
 @dataclass(frozen=True)
