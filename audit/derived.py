@@ -118,14 +118,17 @@ def beside(evidence: Evidence, names: Sequence[str]) -> pd.DataFrame:
 
     Columns: point_id, spectrum_id, origin, document_id, place_id (of the first quantity) and, for each name, its value
     and, with the suffixes " U", " digit", " row", its expanded uncertainty, resolution and row in the readings. What
-    is of one light `audit.pairs.paired` says; printed and computed are kept apart. Lights that lack one of the
-    quantities are left out.
+    is of one light `audit.pairs.paired` says; printed and computed are kept apart, but where a light prints the first
+    alone, the others that were computed of it stand beside it. Lights that lack one of the quantities are left out.
     """
     import pandas as pd
 
     quantity, origin = (evidence.readings[name].astype(str).to_numpy() for name in ("quantity", "origin"))
     of_each = [np.flatnonzero(quantity == name) for name in names]
-    parts = [_aligned(evidence, [rows[origin[rows] == kind] for rows in of_each]) for kind in ("reported", "computed")]
+    printed, computed = ([rows[origin[rows] == kind] for rows in of_each] for kind in ("reported", "computed"))
+    parts = [_aligned(evidence, rows) for rows in (printed, computed)]
+    if len(names) > 1:
+        parts.append(_aligned(evidence, [np.setdiff1d(printed[0], parts[0][0]), *computed[1:]]))
     columns = [np.concatenate(rows) for rows in zip(*parts, strict=True)]
     first = evidence.readings.iloc[columns[0]].reset_index(drop=True)
     found = first[["point_id", "spectrum_id", "origin", "place_id"]].copy()
