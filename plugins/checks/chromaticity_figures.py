@@ -17,12 +17,13 @@ Sources
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from audit import Axis, Check, Figure, Mark, Tables, hookimpl, wording
+from plugins.checks.diagrams import loci, outlines, view
 
 if TYPE_CHECKING:
     from audit.case import Case
@@ -34,8 +35,6 @@ STEPS = (3, 7)  # about the centre
 NEAR = 0.15  # share by which a light's CCT may differ from the nominal one that it is shown with
 FEW = 6  # spectra that are drawn one by one
 MOST_LIGHTS = 60  # in one diagram
-MOST_KELVIN = 6  # ticks on the locus
-LEAST_HALF = 0.005  # of the span of a diagram
 EVERY_NM = 2.0  # in which the range of more is drawn
 
 
@@ -140,7 +139,7 @@ def _diagrams(lights: _Lights) -> Iterator[Figure]:
             f"{inside} of {here.sum()} in the quadrangle, up to {steps[nominal]:.1f} u′v′ circle steps from its centre"
         )
     if len(corners) != 1:
-        marks = [_outlines("quadrangles of ANSI C78.377", list(corners.values()), "limit")] if corners else []
+        marks = [outlines("quadrangles of ANSI C78.377", list(corners.values()), "limit")] if corners else []
         words = "; ".join(told) or f"u′ {_range(lights.u, 4)}, v′ {_range(lights.v, 4)}, near no nominal CCT"
         yield _diagram(lights, everywhere, away, "chromaticity", "Chromaticity", marks, words)
     if not corners:
@@ -149,12 +148,12 @@ def _diagrams(lights: _Lights) -> Iterator[Figure]:
     centre = ansi_centre(furthest, EDITION)
     named = " and ".join(map(str, STEPS))
     marks = [
-        _outlines(f"quadrangle of {furthest:.0f} K, ANSI C78.377", [corners[furthest]], "limit"),
-        _outlines(f"{named} steps by u′v′ circle", [circle(centre, n) for n in STEPS], "projection"),
+        outlines(f"quadrangle of {furthest:.0f} K, ANSI C78.377", [corners[furthest]], "limit"),
+        outlines(f"{named} steps by u′v′ circle", [circle(centre, n) for n in STEPS], "projection"),
     ]
     if centre.form:
         words = f"{named} steps by ellipse{f' ({centre.note})' if centre.note else ''}"
-        marks.append(_outlines(words, [outline for n in STEPS if (outline := ellipse(centre, n)) is not None], "fit"))
+        marks.append(outlines(words, [outline for n in STEPS if (outline := ellipse(centre, n)) is not None], "fit"))
     here = lights.nominal == furthest
     title = "Chromaticity" if len(corners) == 1 else f"Chromaticity near {furthest:.0f} K"
     yield _diagram(
@@ -169,45 +168,16 @@ def _diagram(
 
     Of many those are shown that lie furthest `away` (n,) from their centre.
     """
-    from audit.quantities.outlines import daylight_locus, planckian_locus
-
     here = np.flatnonzero(near)
     here = np.sort(here[np.argsort(-away[here], kind="stable")[:MOST_LIGHTS]])
     rings = lights.rings[here]
     rings = rings[~np.isnan(rings).any(axis=(1, 2))]
     u = np.concatenate([lights.u[here], rings[..., 0].ravel(), *(mark.x for mark in regions)])
     v = np.concatenate([lights.v[here], rings[..., 1].ravel(), *(mark.y for mark in regions)])
-    half = max(0.53 * np.ptp(u), 0.53 * np.ptp(v), LEAST_HALF)
-    left, low = (u.min() + u.max()) / 2 - half, (v.min() + v.max()) / 2 - half
-    right, high = left + 2 * half, low + 2 * half
-
-    def seen(line: np.ndarray) -> np.ndarray:
-        """Whether the points of a locus (n, 2) are in view."""
-        u, v = line.T
-        return np.asarray((u > left) & (u < right) & (v > low) & (v < high))
-
-    marks = list(regions)
-    for locus, coldest, words in (
-        (planckian_locus, 1500.0, "Planckian locus"),
-        (daylight_locus, 4000.0, "daylight locus"),
-    ):
-        line = locus(1e6 / np.linspace(45.0, 1e6 / coldest, 120))
-        line = line[seen(line)]
-        if len(line) > 1:
-            marks.append(Mark("line", words, line[:, 0], line[:, 1], "reference"))
-    for step in (100, 200, 500, 1000, 2000):
-        kelvin = np.arange(1000.0, 20001.0, step)
-        at = planckian_locus(kelvin)
-        kelvin, at = kelvin[seen(at)], at[seen(at)]
-        if 0 < len(kelvin) <= MOST_KELVIN:
-            labels = [f"{K:.0f} K" for K in kelvin]
-            tags = [(*place, words) for place, words in zip(at.tolist(), labels, strict=True)]
-            marks.append(
-                Mark("points", "CCT on the Planckian locus", at[:, 0], at[:, 1], "reference", labels=labels, tags=tags)
-            )
-            break
+    x, y = view(u, v)
+    marks = [*regions, *loci(x, y)]
     if len(rings):
-        marks.append(_outlines("expanded uncertainty of x and y, k = 2", list(rings), "measured"))
+        marks.append(outlines("expanded uncertainty of x and y, k = 2", list(rings), "measured"))
     labels = [
         f"{lights.words[i]}: u′ {lights.u[i]:.4f}, v′ {lights.v[i]:.4f}"
         + ("" if np.isnan(lights.cct[i]) else f", CCT {lights.cct[i]:.0f} K, Duv {wording.fixed(lights.duv[i], 4)}")
@@ -220,20 +190,14 @@ def _diagram(
     return Figure(
         name,
         title,
-        Axis("u′", low=left, high=right),
-        Axis("v′", low=low, high=high),
+        x,
+        y,
         marks,
         f"{count} in CIE 1976 u′, v′, with the expanded uncertainty of x and y ({'; '.join(lights.basis)}). {told}.",
         lights.product,
         lights.claims,
         equal=True,
     )
-
-
-def _outlines(title: str, rings: Sequence[np.ndarray], role: str) -> Mark:
-    """Closed lines (k, 2) each as one mark."""
-    corners = np.concatenate(rings)
-    return Mark("polygon", title, corners[:, 0], corners[:, 1], role, rings=[len(ring) for ring in rings])
 
 
 def _range(values: np.ndarray, decimals: int) -> str:

@@ -75,13 +75,13 @@ def derive(evidence: Evidence) -> Tables:
     from audit.quantities.tuning import angle_between, is_full_turn
 
     computed = Computed(evidence, NAME)
-    found = _coloured(evidence)
+    found = coloured(evidence)
     set_hue = found["hue_setting_deg"].to_numpy(float)
     for number, definition in enumerate(DEFINITIONS):
         computed.add(found, {HUE: angle_between(found[f"hue {number}"], set_hue)}, definition=definition)
     computed.add(found, {SATURATION: _saturation(found) - found["saturation_setting_percent"].to_numpy(float)})
     firsts, uneven, areas = [], [], []
-    for lights in _rounds(found):
+    for lights in rounds(found):
         if not is_full_turn(lights.set_deg):
             continue
         turns = (lights.turn(number) for number in range(len(DEFINITIONS)))
@@ -100,7 +100,7 @@ def derive(evidence: Evidence) -> Tables:
     return computed.tables()
 
 
-def _coloured(evidence: Evidence) -> pd.DataFrame:
+def coloured(evidence: Evidence) -> pd.DataFrame:
     """Return the lights at stated hues with their hue-angle and radius by each definition, and the number of the turn.
 
     Columns beside those of `at_points`: set (0 to 360), round, "white u" and "white v" (the unit's own light at 0 %),
@@ -136,7 +136,7 @@ def _saturation(found: pd.DataFrame) -> NDArray[np.float64]:
     return np.where(between, share, np.nan)
 
 
-def _rounds(found: pd.DataFrame) -> Iterator[Round]:
+def rounds(found: pd.DataFrame) -> Iterator[Round]:
     """Yield the lights of every unit and saturation in the order of their hues; of one hue read twice, the mean."""
     from audit.quantities.tuning import polar
 
@@ -193,10 +193,10 @@ def judge(case: Case) -> Tables:
     """Return, per product, the hues as measured, and what is out of order in their turns."""
     from audit.lights import bearing
 
-    found = _coloured(case.evidence)
+    found = coloured(case.evidence)
     found = found[bearing(case.evidence, found)]
     turns: dict[str, list[Round]] = {}
-    for lights in _rounds(found):
+    for lights in rounds(found):
         turns.setdefault(str(lights.rows["product"].iloc[0]), []).append(lights)
     rows = [row for product in sorted(turns) for row in (*_hues(case, turns[product]), *_order(case, turns[product]))]
     return Tables({"observations": frame("observations", rows)})

@@ -122,14 +122,14 @@ def assess(case: Case, claim: Claim, scale: float) -> Assessment:
     if claim.quantity.name not in (LOW, HIGH) or not claim.has_limit:
         return by_readings(case, claim, scale)
     found = match(case.book, replace(claim, quantity=replace(case.known["cct"], conditions="rated")))
-    settings = _settings(case, found.pool)
+    settings = settings_of(case, found.pool)
     if not len(settings):
         return by_readings(case, claim, scale)
     settings = settings[settings["cct row"].isin(found.rows)]
     meaning, nothing = Meaning(claim.definition, claim.lower, claim.upper), Selection(found.rows[:0], {}, {}, {})
     if not len(settings):
         return Assessment(found, [Candidate(meaning, nothing, None, tuple(blocked_reasons(found)))])
-    white, settled = _white(claim.definition)
+    white, settled = white_of(claim.definition)
     low_end = claim.quantity.name == LOW
     wanted = claim.upper if low_end and math.isfinite(claim.upper) else claim.lower
     wanted = wanted if math.isfinite(wanted) else claim.upper
@@ -145,7 +145,7 @@ def assess(case: Case, claim: Claim, scale: float) -> Assessment:
     return Assessment(found, [Candidate(meaning, chosen, judged, settled=settled, notes=tuple(notes))])
 
 
-def _white(definition: str) -> tuple[White, str]:
+def white_of(definition: str) -> tuple[White, str]:
     """Return which Duv a definition calls white, and the reason why nothing is settled where it isn't understood."""
     from audit.quantities.tuning import DUV_TOLERANCE
 
@@ -158,7 +158,7 @@ def _white(definition: str) -> tuple[White, str]:
     return target, "" if not words or ANSI.fullmatch(words) else "definition not stated"
 
 
-def _settings(case: Case, rows: Rows) -> pd.DataFrame:
+def settings_of(case: Case, rows: Rows) -> pd.DataFrame:
     """Return these readings of CCT with the Duv of the same light; `unit` numbers the units."""
     from audit.book import serial_key
     from audit.lights import at_points, series

@@ -118,13 +118,26 @@ def _placed(evidence: Evidence, rows: pd.DataFrame) -> pd.DataFrame:
     return rows
 
 
-def _remark_paths(computed: Computed, path: pd.DataFrame) -> None:
-    """Tell, per test, product and setting, the path of the unit that leaves the locus farthest, if its colour moves.
+def _known(path: pd.DataFrame) -> pd.DataFrame:
+    """Return the points of `paths` of which light and colour are known.
 
     A spectrum's own chromaticity counts before a printed one of the same point.
     """
     path = path[path["share"].notna() & path["cct"].notna() & path["full_cct"].notna()]
-    path = path.sort_values("spectrum_id", ascending=False).drop_duplicates(list(POINT)).reset_index(drop=True)
+    return path.sort_values("spectrum_id", ascending=False).drop_duplicates(list(POINT)).reset_index(drop=True)
+
+
+def moving(evidence: Evidence) -> pd.DataFrame:
+    """Return the known points of `paths` of the units whose colour follows the dimmer."""
+    path = _known(paths(evidence)).sort_values(["unit", "share"], kind="stable")
+    units = path.groupby("unit")
+    ratio = units["cct"].transform("first") / path["full_cct"]
+    return path[((ratio < WARMER) | (ratio > 1 / WARMER)) & (units["share"].transform("nunique") > 1)]
+
+
+def _remark_paths(computed: Computed, path: pd.DataFrame) -> None:
+    """Tell, per test, product and setting, the path of the unit that leaves the locus farthest, if its colour moves."""
+    path = _known(path)
     texts = np.full(len(path), "", dtype=object)
     for _, group in path.groupby([name for name in UNIT if name != "serial"], dropna=False, sort=True):
         worst = group["unit"][group["duv"].abs().idxmax()]
