@@ -40,7 +40,7 @@ def endurance_across(path: Path, kept: Mapping[str, Mapping[int, float]]) -> Pat
 
 
 def workbook_by_temperature(path: Path, sets: Mapping[float, Mapping[str, Mapping[int, float]]]) -> Path:
-    """A maker of LEDs: a cover, then a sheet per case temperature; units down, hours across, as flux."""
+    """A maker of LEDs: a cover, then a sheet per case temperature; units down, hours across."""
     cover = Page("Report")
     cover.title("Lumen maintenance test of LED packages", 2)
     cover.rows += [
@@ -51,7 +51,7 @@ def workbook_by_temperature(path: Path, sets: Mapping[float, Mapping[str, Mappin
         ["Product", "Reedmace P3"],
         ["Used in", "Plovermark T"],
         ["Test object", "LED package"],
-        ["Sample origin", "25 for each temperature, drawn from three production lots"],
+        ["Sample origin", "20 for each temperature, drawn from three production lots"],
         ["Method", "ANSI/IES LM-80-15"],
         ["Test period", "2024-11-04 to 2025-11-19"],
     ]
@@ -60,10 +60,10 @@ def workbook_by_temperature(path: Path, sets: Mapping[float, Mapping[str, Mappin
         hours = list(next(iter(units.values())))
         page = Page(f"Ts {celsius:.0f} °C")
         page.title(f"Reedmace P3, Ts = {celsius:.0f} °C, If = 350 mA", len(hours) + 1)
-        page.title("Luminous flux (lm)", len(hours) + 1)
+        page.title("Luminous flux maintenance (%)", len(hours) + 1)
         page.rows.append(["LED no.", *(f"{hour} h" for hour in hours)])
-        page.rows += [[unit, *(Figure(flux[hour], 2) for hour in hours)] for unit, flux in units.items()]
-        columns = [[round(flux[hour], 2) for flux in units.values()] for hour in hours]
+        page.rows += [[unit, *(Figure(kept[hour], 2) for hour in hours)] for unit, kept in units.items()]
+        columns = [[round(kept[hour], 2) for kept in units.values()] for hour in hours]
         page.rows += [[name, *(Figure(of(column), 2) for column in columns)] for name, of in STATISTICS.items()]
         pages.append(page)
     return write_workbook(path, pages)

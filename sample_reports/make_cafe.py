@@ -33,6 +33,7 @@ PHYSICAL_MINIMUM = 136  # arc level
 LEAST = float(arc_light(PHYSICAL_MINIMUM)) / 100
 FULL_K, LOW_K = 3000.0, 1800.0  # what the dial sets at 100 % and at 1 %
 LEVELS = (100, 85, 70, 60, 50, 25, 10, 5, 2, 1)
+WITH_SPECTRA = (100, 50, 10, 1)
 ARC_LEVELS = (254, 229, 195, 170, 150, 136, 110, 85)
 NM_5 = NM[::5]
 
@@ -41,17 +42,21 @@ def write(folder: Path) -> list[Path]:
     """Write the café's documents into `folder`; return their paths."""
     rng = np.random.default_rng(SEED)
     table = {level: _mix(level / 100) for level in LEVELS}
-    rows, spectra = [], []
+    rows: list[Row] = []
+    spectra_of: list[Row] = []
+    spectra = []
     for number in (2, 5, 11):
         unit = CAFE.unit(rng)
         for level, drives in table.items():
             share = max(level / 100, LEAST)
             seen, power_mW = measure(unit, drives, NM_5, rng, share)
             rows.append({"serial": f"TW-{number:04d}", "level": float(level), **seen})
-            spectra.append(power_mW)
+            if level in WITH_SPECTRA:
+                spectra_of.append(rows[-1])
+                spectra.append(power_mW)
     return [
         dimming_by_unit(folder / "SD-26-031 dimming.xlsx", rows),
-        spectra_across(folder / "SD-26-031 spectra.csv", rows, NM_5, spectra),
+        spectra_across(folder / "SD-26-031 spectra.csv", spectra_of, NM_5, spectra),
         record_in_time(folder / "SD-26-032 record.csv", _record(table, rng)),
         arc_levels(folder / "WB-9 arc levels.csv", _arcs(rng)),
     ]

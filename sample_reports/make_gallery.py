@@ -103,7 +103,7 @@ def _dimmed(drives: Drives, level: float) -> Drives:
 
 
 def _photometry(mixes: dict[int, Drives], rng: Generator) -> tuple[list[Row], list[Row], list[Spectrum]]:
-    """Every unit in every state of white; of some units the spectra as well."""
+    """Every unit in every state of white; of some units the spectra at full output as well."""
     states = [(setting, 1.0) for setting in mixes] + [(DIMMED_K, level) for level in DIMMED]
     rows: list[Row] = []
     spectra_of: list[Row] = []
@@ -113,7 +113,7 @@ def _photometry(mixes: dict[int, Drives], rng: Generator) -> tuple[list[Row], li
         for setting, level in states:
             seen, power_mW = measure(unit, _dimmed(mixes[setting], level), NM_5, rng)
             rows.append({"serial": serial, "setting": setting, "level": 100 * level, **seen})
-            if serial in WITH_SPECTRA:
+            if serial in WITH_SPECTRA and level == 1.0:
                 spectra_of.append(rows[-1])
                 spectra.append(power_mW)
     return rows, spectra_of, spectra
@@ -206,17 +206,16 @@ def _kept(channel: str, hours: Iterable[int], rng: Generator) -> dict[int, float
 
 
 def _packages(rng: Generator) -> dict[float, dict[str, dict[int, float]]]:
-    """Flux in lm of white LED packages over the hours, by case temperature and unit."""
+    """Light of white LED packages kept over the hours, in per cent, by case temperature and unit."""
     sets: dict[float, dict[str, dict[int, float]]] = {}
     for celsius in PACKAGE_C:
         for number in range(1, PACKAGES + 1):
-            start, decay = spread(104.0, 0.015, rng), spread(decay_per_h(celsius), 0.06, rng)
-            rise = spread(0.005, 0.2, rng)
-            flux_lm = {}
+            decay, rise = spread(decay_per_h(celsius), 0.06, rng), spread(0.005, 0.2, rng)
+            kept = {}
             for hours in PACKAGE_HOURS:
-                aged = (1 + rise * (1 - math.exp(-hours / 500))) * math.exp(-decay * hours)
-                flux_lm[hours] = start * aged * (1 + 0.001 * rng.standard_normal())
-            sets.setdefault(celsius, {})[f"{celsius:.0f}-{number:02d}"] = flux_lm
+                noise = 0.1 * rng.standard_normal() if hours else 0.0
+                kept[hours] = 100 * (1 + rise * (1 - math.exp(-hours / 500))) * math.exp(-decay * hours) + noise
+            sets.setdefault(celsius, {})[f"{celsius:.0f}-{number:02d}"] = kept
     return sets
 
 
