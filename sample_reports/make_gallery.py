@@ -120,7 +120,7 @@ def _photometry(mixes: dict[int, Drives], rng: Generator) -> tuple[list[Row], li
 
 
 def _colours(mixes: dict[int, Drives], rng: Generator) -> list[Row]:
-    """Two units round the colour wheel: fading from white, the control takes as much of one as it gives of the other."""
+    """Two units round the colour wheel, and fading from white: as much of one drive is taken as is given of the other."""
     wheel = {hue: _hue(hue) for hue in HUES}
     white = mixes[4000]
     rows: list[Row] = []
@@ -129,7 +129,7 @@ def _colours(mixes: dict[int, Drives], rng: Generator) -> list[Row]:
         settings = [(0, 0), *((hue, 100) for hue in HUES), *((hue, pale) for hue in (0, 120, 240) for pale in PALE)]
         for hue, saturation in settings:
             share = saturation / 100
-            drives = _dimmed(white, 1 - share) | _dimmed(wheel[hue], share)
+            drives = {**_dimmed(white, 1 - share), **_dimmed(wheel[hue], share)}
             seen, _ = measure(unit, drives, NM, rng)
             rows.append({"serial": serial, "hue": float(hue), "saturation": float(saturation), **seen})
     return rows

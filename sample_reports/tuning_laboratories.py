@@ -79,8 +79,10 @@ def channels_alone(path: Path, rows: Sequence[Row]) -> Path:
         ["Hours:", "0"],
         [],
     ]
-    columns = {"Serial": "serial", "CCT setting (K)": "setting", "Channel": "channel", "Level (%)": "percent", "Luminous flux (lm)": "flux",
-               "x": "x", "y": "y"}  # fmt: skip
+    columns = {
+        "Serial": "serial", "CCT setting (K)": "setting", "Channel": "channel", "Level (%)": "percent",
+        "Luminous flux (lm)": "flux", "x": "x", "y": "y",
+    }  # fmt: skip
     return write_text(path, [*head, *_lines(columns, rows)], mark=";")
 
 

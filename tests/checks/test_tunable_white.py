@@ -105,7 +105,7 @@ def test_a_data_sheet_shows_no_order(tmp_path):
 
 def test_ambient_as_it_is_from_reading_to_reading_tells_no_units_apart(tmp_path):
     rows = [f"{row},{24.6 + 0.3 * number:.1f}" for number, row in enumerate(GOOD)]
-    findings, told = audited(tmp_path, *rows, headings=f"{HEADINGS},Ambient (°C)")
+    findings, _ = audited(tmp_path, *rows, headings=f"{HEADINGS},Ambient (°C)")
     assert {name: finding["verdict"] for name, finding in findings.items()} == dict.fromkeys(findings, "supported")
     back = [rows[0], rows[1].replace("3370", "2540"), *rows[2:]]
     assert "cct_goes_back" in audited(tmp_path, *back, headings=f"{HEADINGS},Ambient (°C)")[1]
