@@ -120,7 +120,7 @@ def _photometry(mixes: dict[int, Drives], rng: Generator) -> tuple[list[Row], li
 
 
 def _colours(mixes: dict[int, Drives], rng: Generator) -> list[Row]:
-    """Two units round the colour wheel, and fading from white: as much of one drive is taken as is given of the other."""
+    """Two units round the colour wheel, and fading from white: what one drive gains the other loses."""
     wheel = {hue: _hue(hue) for hue in HUES}
     white = mixes[4000]
     rows: list[Row] = []
