@@ -126,7 +126,7 @@ def operating_point(point: Mapping[str, Any], leave_out: tuple[str, ...] = ("pro
                 words.append(f"{3600 * value:.4g} s")
             else:
                 words.append(POINT_WORDS[name].format(plain(value) if isinstance(value, int | float) else value))
-    return ", ".join(words)
+    return ", ".join(words).replace(", (", " (")  # the kind of a control stands behind its value
 
 
 def condition(name: str, wanted: str | Span) -> str:

@@ -116,3 +116,11 @@ def test_a_printed_cct_goes_with_the_duv_of_printed_x_and_y(tmp_path):
     findings, _ = audited(tmp_path, "1,2700,2650,0.4640,0.4121", headings="Serial,CCT setting (K),CCT (K),x,y")
     assert findings["LOW"]["verdict"] == "supported"
     assert findings["LOW"]["value"] == 2650
+
+
+def test_a_tinted_end_is_said_in_the_finding(tmp_path):
+    tinted = "1,2200,2210,-0.0090,85,70,800,11"
+    findings, _ = audited(tmp_path, tinted, *GOOD, claims=CLAIMS.replace("at_most,2700", "at_most,2300"))
+    assert findings["LOW"]["verdict"] == "contradicted"
+    assert "part of the range: 2200 K (unit 1): Duv -0.0090" in findings["LOW"]["message"]
+    assert "part of the range" not in findings["HIGH"]["message"]
