@@ -4,7 +4,7 @@ hours of operation."""
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -88,10 +88,31 @@ def series(book: Book, claim: Claim, name: str) -> Series | None:
     return None
 
 
+def of_channel(book: Book, product: str, quantities: Sequence[str], name: str) -> tuple[Rows, bool]:
+    """Return the readings of one channel: of the product itself, else of parts used in it, and whether it is these."""
+    found = [_of_channels(book, product, quantity) for quantity in quantities]
+    is_part = not any(len(rows) and not of_part for rows, of_part in found)
+    rows = np.concatenate([NO_ROWS, *(rows for rows, of_part in found if of_part == is_part)])
+    return rows[_named(book, rows) == product_key(name)], is_part
+
+
+def hottest_C(book: Book, product: str) -> tuple[float, float]:
+    """Return the highest case temperature read in a product, in °C, and the largest drive current there, in mA; NaN
+    where none was read."""
+    inside = book.rows(product, "case_temperature")[0]
+    inside = inside[book.bears[inside]]
+    drive_mA = book.field("drive_mA", inside).astype(float)
+    temperature_C, current_mA = (
+        float(values.max()) if len(values) else math.nan
+        for values in (book.value[inside], drive_mA[~np.isnan(drive_mA)])
+    )
+    return temperature_C, current_mA
+
+
 def with_series(book: Book, claim: Claim) -> list[str]:
     """Return the names of the channels that were followed over hours."""
     names: dict[str, str] = {}
-    for quantity in ("flux_ratio", "luminous_flux"):
+    for quantity in ("flux_ratio", "luminous_flux", "decay_constant"):
         rows, _ = _of_channels(book, claim.product, quantity)
         rows = rows[book.field("hours", rows).astype(float) > INITIAL_H]
         names |= {product_key(name): name for name in book.effective("channel", rows)}
@@ -183,13 +204,9 @@ def _comparable(book: Book, claim: Claim, rows: Rows, is_part: bool) -> tuple[Ro
     """The readings of one tested condition, and why it may not be that in the product."""
     doubt = ""
     if is_part:
-        inside = book.rows(claim.product, "case_temperature")[0]
-        inside = inside[book.bears[inside]]
+        hottest, _ = hottest_C(book, claim.product)
         tested = book.field("case_C", rows).astype(float)
-        near = np.zeros(len(rows), bool)
-        if len(inside):
-            hottest = float(book.value[inside].max())
-            near = np.abs(tested - hottest) <= TOLERANCES["case_C"](hottest)
+        near = np.abs(tested - hottest) <= TOLERANCES["case_C"](hottest)
         rows = rows[near] if near.any() else rows
         if not near.any():
             doubt = "it was tested on a part, not shown to be as warm in the product"

@@ -80,7 +80,8 @@ class Judged:
     the number of the entity. `strongest`: the limits that could be claimed, where the law doesn't give them, and
     `strongest_definition` what they hold for, where it isn't the claim's own. `rule`: one that the method itself lays
     down in place of the audit's. `units`: how many stand behind it, where the rows don't tell. `shares` (n,): standard
-    uncertainties as shares of the width of a region that is no interval.
+    uncertainties as shares of the width of a region that is no interval. `simulated` (n, 2): shares of units inside by
+    a model, each with its standard error, for a claim on a share of production.
     """
 
     entities: Entities
@@ -95,6 +96,7 @@ class Judged:
     rule: Rule | None = None
     units: int = 0
     shares: NDArray[np.float64] | None = None
+    simulated: NDArray[np.float64] | None = None
 
     @property
     def u(self) -> NDArray[np.float64]:

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from statistics import NormalDist
+
 import numpy as np
+from numpy.typing import NDArray
 
 from audit import decide, wording
 from audit.assess import Candidate
@@ -11,7 +14,7 @@ from audit.claims import Claim
 from audit.definitions import Meaning
 from audit.matching import Match
 from audit.model import Rule
-from audit.outcome import MEETS, MISSES, Outcome, gap_reasons, named_units, worst_of
+from audit.outcome import MEETS, MISSES, Judged, Outcome, gap_reasons, named_units, worst_of
 
 
 def judge_share(book: Book, claim: Claim, found: Match, candidate: Candidate, rule: Rule) -> Outcome:
@@ -23,6 +26,8 @@ def judge_share(book: Book, claim: Claim, found: Match, candidate: Candidate, ru
     """
     meaning, chosen, judged = candidate.meaning, candidate.chosen, candidate.judged
     assert judged is not None, "a share is judged of readings"
+    if judged.simulated is not None:
+        return _by_model(claim, candidate, judged, judged.simulated, rule)
     entities = judged.entities
     unit_of = book.unit[chosen.kept]
     units = named_units(unit_of)
@@ -80,6 +85,37 @@ def judge_share(book: Book, claim: Claim, found: Match, candidate: Candidate, ru
         detail=_detail(claim, meaning, rule, result, doubtful, origins)
         + (f". {candidate.detail}" * bool(candidate.detail)),
         notes=candidate.notes,
+    )
+
+
+def _by_model(
+    claim: Claim, candidate: Candidate, judged: Judged, simulated: NDArray[np.float64], rule: Rule
+) -> Outcome:
+    """The outcome by units that a model simulated: its verdicts, and the point with the smallest share of those."""
+    contradicted = judged.verdicts == "contradicted"
+    verdict = "contradicted" if contradicted.any() else "overreaching"
+    worst = int(np.where(contradicted == contradicted.any(), simulated[:, 0], np.inf).argmin())
+    share, error = (100 * float(value) for value in simulated[worst])
+    return Outcome(
+        verdict,
+        list(judged.reasons.get(worst, ())),
+        MISSES if verdict == "contradicted" else "",
+        value=share,
+        u=error,
+        margin=share + NormalDist().inv_cdf(rule.confidence) * error - claim.population_percent,
+        margin_to="overreaching" if verdict == "contradicted" else "contradicted",
+        unit="% of units",
+        limit=claim.population_percent,
+        rows=judged.entities.rows[worst],
+        selection=candidate.chosen,
+        points=len(simulated),
+        failing=int(contradicted.sum()),
+        assumed=bool(judged.entities.assumed.any()),
+        meaning=candidate.meaning,
+        detail=candidate.detail,
+        notes=candidate.notes,
+        method=candidate.method,
+        ask=candidate.ask,
     )
 
 

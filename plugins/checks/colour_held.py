@@ -13,7 +13,9 @@ Evidence needed
 Method
     Measured shifts come first; only they support. Past them each channel ages by its TM-21 fit inside the limit of
     that, else by straight lines between its readings, named AlInGaP by the logarithmic law inside its test; past the
-    smallest limit nothing is judged. The result may contradict, never support. `closed loop` as the definition of a
+    smallest limit nothing is judged. The result may contradict, never support. A part tested at other case temperatures
+    ages by TM-21 between them (Arrhenius), a sheet without readings by its printed constants. Of a claim on a share of
+    production the simulated share is judged. `closed loop` as the definition of a
     claim: the flux when new, or that of a claim on luminous flux maintenance at those hours, is held as well;
     `closed loop, flux may fall`: the colour alone. Units differ in rate of loss (25 %) and in the light of a channel
     when new (3 %), lognormal, 10,000 draws: both chosen (MEMORY).
@@ -21,8 +23,7 @@ What it can't know
     Shift of a channel's own spectrum, driver, sensor and its drift, temperature in use, output that isn't proportional
     to drive. Channels that no document names, unless the light of the whole was measured in that setting when new: a
     sum more than 0.01 in u'v' from it contradicts nothing. Whether a red channel is
-    AlInGaP, if its name doesn't say so: the fit of TM-21 may then foretell too much loss. Between tested case
-    temperatures nothing is worked out here.
+    AlInGaP, if its name doesn't say so: the fit of TM-21 may then foretell too much loss.
 Sources
     ANSI/IES TM-21-11; CIE 15:2018 (additivity, CIE 1976 UCS); JCGM 101:2008 (Monte Carlo). Logarithmic loss of AlInGaP
     to 60,000 h: an abstract. Closed loop and head-room: arithmetic of proportional channels.
@@ -31,10 +32,10 @@ Sources
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, NamedTuple
+from dataclasses import replace
+from statistics import NormalDist
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -44,42 +45,16 @@ from audit.decide import meets, verdicts
 from audit.definitions import Meaning
 from audit.numbers import Span
 from audit.quantities import ageing
-from audit.quantities.channel_output import Exponential, Logarithmic, Output, Table, fit_logarithmic
-from audit.quantities.chromaticity import xy_to_uv_prime
-from audit.quantities.maintenance import tm21
 from audit.tables import frame
+from plugins.checks.channel_laws import Followed, grouped, laws
+from plugins.checks.channels_aged import CHANNEL_SPREAD, DRAWS, RATE_SPREAD, Aged, age, is_closed
 
 if TYPE_CHECKING:
     from audit.assess import Assessment, Candidate
     from audit.case import Case
-    from audit.channels import Mix, Series
+    from audit.channels import Mix
 
 NAME = "colour_held"
-RATE_SPREAD, CHANNEL_SPREAD = 0.25, 0.03  # MEMORY (chosen): relative standard deviations between units
-APART = 0.01  # MEMORY (chosen): in u'v'; farther from the measured light the channels aren't all of it
-STEPS, EVERY = 60, 5  # hours of the nominal model; of the simulation every fifth
-MOST_OF_UNITS = 0.95
-ALINGAP = re.compile(r"al(in)?ga(in)?p")
-CLOSED, MAY_FALL = "closed loop", "may fall"
-
-
-class Followed(NamedTuple):
-    """A channel over hours: its law, how that was had, and the readings."""
-
-    law: Output
-    words: str
-    readings: Series
-
-
-@dataclass(frozen=True)
-class Aged:
-    """One setting at the claimed hour, or at the last one known: value, deviation and share of units inside."""
-
-    value: float
-    deviation: float
-    share: float
-    doubts: tuple[str, ...]
-    told: str
 
 
 def assess(case: Case, claim: Claim, scale: float) -> Assessment:
@@ -94,16 +69,15 @@ def assess(case: Case, claim: Claim, scale: float) -> Assessment:
     usual = by_readings(case, claim, scale)
     wanted, found = claim.conditions.get("hours"), usual.found
     covered = len(found.rows) > 0 and not found.gaps
-    testable = claim.has_limit and not math.isfinite(claim.population_percent)
-    if covered or not testable or not isinstance(wanted, Span) or wanted.high <= INITIAL_H:
+    if covered or not claim.has_limit or not isinstance(wanted, Span) or wanted.high <= INITIAL_H:
         return usual
     settings = mixes(case.book, claim)
     try:
-        outputs, lacking = _outputs(case, claim, settings)
+        outputs, lacking = laws(case, claim, settings)
         if lacking:
-            asked = settings or _closed(claim)
+            asked = settings or is_closed(claim)
             return replace(usual, question=_question(claim, lacking)) if asked else usual
-        aged = [_aged(case, claim, mix, outputs, wanted.high, scale) for mix in settings]
+        aged = [age(case, claim, mix, outputs, wanted.high, scale) for mix in settings]
     except ValueError as fault:
         return replace(usual, question=f"Which readings of the channels are right? They can't be aged: {fault}.")
     candidate = _candidate(case, claim, settings, outputs, aged)
@@ -114,7 +88,7 @@ def assess(case: Case, claim: Claim, scale: float) -> Assessment:
         return replace(usual, candidates=[replace(each, notes=(*each.notes, *told)) for each in usual.candidates])
     rows = np.concatenate([mix.rows for mix in settings])
     seen = replace(found, rows=rows, pool=np.union1d(found.pool, rows), gaps={}, blocking={})
-    no_drive = _closed(claim) and any(np.isnan(mix.drive).any() for mix in settings)
+    no_drive = is_closed(claim) and any(np.isnan(mix.drive).any() for mix in settings)
     question = _question(claim, ["its share of full drive in the setting, when new"]) if no_drive else ""
     if not question and not (judged.verdicts == "contradicted").any():
         question = (
@@ -146,141 +120,6 @@ def judge(case: Case) -> Tables:
     return Tables({"observations": frame("observations", rows)})
 
 
-def _closed(claim: Claim) -> bool:
-    return CLOSED in " ".join(claim.definition.casefold().replace("-", " ").split())
-
-
-def _outputs(case: Case, claim: Claim, settings: Sequence[Mix]) -> tuple[dict[str, Followed], list[str]]:
-    """Each channel's output over hours, how it was had, and its readings; and what is lacking, in words."""
-    from audit.channels import series
-
-    if not settings:
-        return {}, [
-            "its x, y and luminous flux when new, its share of full drive in the setting, and its flux over hours"
-        ]
-    outputs = {}
-    lacking = sorted({text for mix in settings for text in mix.lacking})
-    for name in sorted({name for mix in settings for name in mix.names}):
-        readings = series(case.book, claim, name)
-        if readings is None:
-            lacking.append(f"flux maintenance of channel {name}")
-            continue
-        outputs[name] = Followed(*_law(name, readings), readings)
-    return outputs, lacking
-
-
-def _law(name: str, readings: Series) -> tuple[Output, str]:
-    """The law of a channel's output, and its words: logarithmic, TM-21, or its readings."""
-    later = readings.hours > 0
-    hours, mean = readings.hours[later], np.nanmean(readings.ratio[:, later], axis=0)
-    if ALINGAP.search(name.casefold()):
-        try:
-            law: Output = fit_logarithmic(hours, mean)
-        except ValueError:
-            return Table(hours, mean), "by its readings (no logarithmic loss in them)"
-        assert isinstance(law, Logarithmic)
-        return law, f"logarithmic loss, k = {law.k:.4f}, t0 = {law.t0_h:.0f} h"
-    fit = tm21(readings.hours, readings.ratio)
-    if fit.refused[()] == "" and fit.alpha > 0:
-        first = float(fit.window_h[0])
-        law = Exponential(float(fit.alpha), float(fit.limit_h), float(fit.B), first)
-        return law, f"TM-21 fit, α = {float(fit.alpha):.3e}/h, B = {float(fit.B):.4f}"
-    why = "its output rises" if fit.refused[()] == "" else str(fit.refused[()])
-    return Table(hours, mean), f"by its readings ({why})"
-
-
-def _aged(case: Case, claim: Claim, mix: Mix, outputs: dict[str, Followed], hour: float, scale: float) -> Aged:
-    """Age the channels of one setting to the claimed hour, or to the smallest limit of its channels before that."""
-    from audit.channels import SETTING
-
-    laws = [outputs[name].law for name in mix.names]
-    weakest_law = min(range(len(laws)), key=lambda i: laws[i].limit_h)
-    limit = laws[weakest_law].limit_h
-    hours = np.linspace(0.0, min(hour, limit), STEPS + 1)
-    xyz, left = ageing.tristimulus(mix.x, mix.y, mix.flux), ageing.outputs(laws, hours)
-    cap, told = (None, "")
-    if _closed(claim):
-        cap, told = _closed_loop(case, claim, mix, left, hours)
-    weights = left if cap is None else ageing.held(left, cap)
-    drift = ageing.open_loop(xyz, weights, hours)
-    name, limits = _of(claim), (claim.lower, claim.upper)
-    value, moved = drift.value(name), drift.shift
-    if np.isnan(value).any():
-        raise ValueError("the sum of the channels has no colour temperature: one of them isn't there, or is misread")
-    passed = ageing.passing(hours, value, *limits)
-    spread = ageing.Spread(scale * RATE_SPREAD, scale * CHANNEL_SPREAD)
-    some = slice(None, None, EVERY)
-    units = ageing.units(xyz, left[:, some], limits, spread, name, cap=cap)
-    fewer = ageing.passing(hours[some], units.share, MOST_OF_UNITS, 1.0)
-    cct_K = float(moved.cct_K[0, -1])
-    way = "drives unchanged" if cap is None else "flux held" if cap.any() else "colour held"
-    parts = [
-        mix.said or "every channel at full drive",
-        f"{way}: at {_h(hours[-1])} u'v' has moved by {moved.distance[0, -1]:.4f}",
-        "" if math.isnan(cct_K) else f"CCT by {cct_K:+.0f} K, Duv by {moved.duv[0, -1]:+.4f}",
-        f"flux is {100 * drift.flux_ratio[-1]:.1f} %" if cap is None else "",
-        f"the limit is passed at {_h(passed)}" if math.isfinite(passed) else "the limit isn't passed before",
-        f"{100 * units.share[-1]:.1f} ± {200 * units.standard_error[-1]:.1f} % of simulated units are inside then",
-        f"fewer than {100 * MOST_OF_UNITS:.0f} % from {_h(fewer)}" if math.isfinite(fewer) else "",
-        told,
-    ]
-    doubts = [f"channel {name}: {outputs[name].readings.doubt}" for name in mix.names if outputs[name].readings.doubt]
-    apart = _apart(mix, xyz)
-    if apart > APART:
-        doubts.append(f"their sum lies {apart:.4f} in u'v' from the light measured in that setting: one is missing?")
-    if limit < hour:
-        doubts.append(f"channel {mix.names[weakest_law]} is known to {_h(limit)} only: later hours aren't judged")
-    if not mix.said and set(SETTING) & set(claim.conditions):
-        doubts.append("the drives of the channels in the claimed setting aren't stated")
-    return Aged(
-        float(value[-1]), float(units.deviation[-1]), float(units.share[-1]), tuple(doubts),
-        ", ".join(part for part in parts if part),
-    )  # fmt: skip
-
-
-def _apart(mix: Mix, xyz: np.ndarray) -> float:
-    """Distance in u'v' of the sum of the channels from the light measured in that setting; NaN where none was."""
-    total = xyz.sum(axis=0)
-    (u, whole_u), (v, whole_v) = xy_to_uv_prime(*np.column_stack([total[:2] / total.sum(), mix.whole]))
-    return math.hypot(u - whole_u, v - whole_v)
-
-
-def _closed_loop(case: Case, claim: Claim, mix: Mix, left: np.ndarray, hours: np.ndarray) -> tuple[np.ndarray, str]:
-    """The drives when new times the flux to hold, zeros where it may fall or they aren't stated; and what is told."""
-    target, said = _target(case, claim)
-    stated = not np.isnan(mix.drive).any()
-    loop = ageing.closed_loop(np.where(mix.flux > 0, mix.drive, 0.0) if stated else np.ones(len(left)), left, target)
-    highest = min(1.0, float(loop.head_room[:, -1].min()))
-    at = int(loop.head_room[:, -1].argmin())
-    room = f"to reach {said} channel {mix.names[at]} may have had at most {100 * highest:.0f} % of full drive when new"
-    if not stated:
-        return np.zeros(len(left)), f"{room}; what drive it had isn't stated"
-    reached = ageing.passing(hours, loop.possible, target, math.inf)
-    weakest = mix.names[int(loop.weakest[-1])]
-    needed = wording.listing(
-        [f"{name} {100 * drive:.0f} %" for name, drive in zip(mix.names, loop.drive[:, -1], strict=True)]
-    )
-    told = (
-        f"drives needed {needed}; {said} can be held "
-        + (f"until {_h(reached)}" if math.isfinite(reached) else f"to {_h(hours[-1])}")
-        + f"; with the colour kept {100 * min(target, loop.possible[-1]):.1f} % is left ({weakest} sets the pace); "
-        + room
-    )
-    if MAY_FALL in claim.definition.casefold():
-        return np.zeros(len(left)), told
-    return np.where(mix.flux > 0, target * mix.drive, 0.0), told
-
-
-def _target(case: Case, claim: Claim) -> tuple[float, str]:
-    """The flux to hold as a share of that when new: of a claim on flux maintenance at those hours, else all of it."""
-    wanted = claim.conditions["hours"]
-    for other in case.claims:
-        same = other.product == claim.product and other.conditions.get("hours") == wanted
-        if same and other.quantity.name == "flux_ratio" and 0 < other.lower < math.inf:
-            return other.lower / 100, f"{wording.plain(other.lower)} % of the flux when new (claim {other.claim_id})"
-    return 1.0, "the flux when new"
-
-
 def _candidate(
     case: Case,
     claim: Claim,
@@ -294,15 +133,18 @@ def _candidate(
     from audit.select import Entities, Selection
 
     limits = (claim.lower, claim.upper)
-    value, deviation, share = (
-        np.array(column) for column in zip(*((a.value, a.deviation, a.share) for a in aged), strict=True)
+    value = np.array([one.value for one in aged])
+    deviation, share, error = (
+        np.array([getattr(one, name)[-1] for one in aged]) for name in ("deviation", "share", "standard_error")
     )
     inside = meets(value, *limits)
     sure = np.array([not one.doubts for one in aged])
     contradicted = (verdicts(share, inside, case.rule) == "contradicted") & ~inside & sure
-    rows = np.unique(
-        np.concatenate([*(mix.rows for mix in settings), *(each.readings.rows for each in outputs.values())])
-    )
+    of_share = math.isfinite(claim.population_percent)
+    if of_share:
+        most = share + NormalDist().inv_cdf(case.rule.confidence) * error
+        contradicted = (100 * most < claim.population_percent) & sure
+    rows = np.unique(np.concatenate([*(mix.rows for mix in settings), *(each.rows for each in outputs.values())]))
     chosen = Selection(rows, {}, {}, dict.fromkeys(rows.tolist(), 0))
     nothing = np.full(len(value), -1)
     members = [_deciding(case, mix, outputs) for mix in settings]
@@ -316,13 +158,14 @@ def _candidate(
         np.zeros(len(value), bool),
         {i: () if contradicted[i] else ("past test duration",) for i in range(len(value))},
         strongest=(-math.inf, math.inf),
+        simulated=np.stack([share, error], -1) if of_share else None,
     )
     doubts = list(dict.fromkeys(text for one in aged for text in one.doubts))
-    laws = _grouped(outputs)
+    aged_by = grouped(outputs)
     model = (
-        f"not measured: sum of the channels of the product, each aged ({laws}); units differ by "
+        f"not measured: sum of the channels of the product, each aged ({aged_by}); units differ by "
         f"{100 * RATE_SPREAD:.0f} % in rate of loss and {100 * CHANNEL_SPREAD:.0f} % in the light of a channel "
-        "when new, MEMORY (chosen), 10,000 draws; ± is twice their standard deviation"
+        f"when new, MEMORY (chosen), {DRAWS:,} draws; ± is twice their standard deviation"
     )
     return Candidate(
         Meaning(claim.definition, *limits),
@@ -336,24 +179,9 @@ def _candidate(
 
 def _deciding(case: Case, mix: Mix, outputs: dict[str, Followed]) -> np.ndarray:
     """The readings of the channels when new, and the last ones of each over hours."""
-    hours = {name: case.book.field("hours", outputs[name].readings.rows).astype(float) for name in mix.names}
-    last = [outputs[name].readings.rows[hours[name] == hours[name].max()] for name in mix.names]
+    hours = {name: case.book.field("hours", outputs[name].rows).astype(float) for name in mix.names}
+    last = [outputs[name].rows[hours[name] == hours[name].max()] for name in mix.names]
     return np.unique(np.concatenate([mix.rows, *last]))
-
-
-def _grouped(outputs: dict[str, Followed]) -> str:
-    """The laws in words, channels with the same one together."""
-    alike: dict[str, list[str]] = {}
-    for name, each in outputs.items():
-        alike.setdefault(f"{each.words}, to {_h(each.law.limit_h)}", []).append(name)
-    return "; ".join(f"{wording.listing(names)} {words}" for words, names in alike.items())
-
-
-def _of(claim: Claim) -> ageing.Of:
-    for name in ("cct_shift", "duv_shift"):
-        if claim.quantity.name == name:
-            return name
-    return "chromaticity_shift"
 
 
 def _question(claim: Claim, lacking: Sequence[str]) -> str:
@@ -361,10 +189,6 @@ def _question(claim: Claim, lacking: Sequence[str]) -> str:
         f"Please send of every channel, to judge whether {claim.product or 'the product'} can hold its colour: "
         f"{wording.listing(list(lacking))}."
     )
-
-
-def _h(hours: float) -> str:
-    return f"{hours:,.0f} h"
 
 
 @hookimpl

@@ -220,6 +220,7 @@ def _hues(case: Case, turns: list[Round]) -> Iterator[tuple[str, ...]]:
     if words:
         told = f"hues as measured, about equal-energy white (unit {_unit(shown)}): {wording.listing(words, HUES_SHOWN)}"
         yield _observed(case, shown, "hues_measured", "note", told, "")
+    yield from _white(case, turns)
     if not any(is_full_turn(each.set_deg) for each in turns):
         yield _observed(
             case,
@@ -230,6 +231,32 @@ def _hues(case: Case, turns: list[Round]) -> Iterator[tuple[str, ...]]:
             "only: evenness, order, flux and gamut of a full turn can't be told",
             f"ask for hues all the way round, no further apart than {LARGEST_GAP_DEG:.0f} degrees",
         )
+
+
+def _white(case: Case, turns: list[Round]) -> Iterator[tuple[str, ...]]:
+    """The white at 0 % saturation that lies furthest from the Planckian locus."""
+    from audit.quantities.chromaticity import cct_duv, uv_prime_to_xy
+    from audit.quantities.tuning import DUV_TOLERANCE
+
+    whites = np.array([each.rows[["white u", "white v"]].to_numpy(float)[0] for each in turns])
+    cct, duv = cct_duv(*uv_prime_to_xy(*whites.T))
+    if np.isnan(duv).all():
+        return
+    at = int(np.nanargmax(np.abs(duv)))
+    tinted = abs(duv[at]) > DUV_TOLERANCE
+    yield _observed(
+        case,
+        turns[at],
+        "white_of_the_turn",
+        "minor" if tinted else "note",
+        f"at 0 % saturation unit {_unit(turns[at])} gives {cct[at]:.0f} K, Duv {duv[at]:+.4f}"
+        + (
+            f": further from the Planckian locus than {DUV_TOLERANCE:g}, the tolerance of ANSI C78.377"
+            if tinted
+            else ""
+        ),
+        "is that the white that 0 % saturation is meant to give?" if tinted else "",
+    )
 
 
 def _order(case: Case, turns: list[Round]) -> Iterator[tuple[str, ...]]:

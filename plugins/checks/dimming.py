@@ -47,8 +47,8 @@ ARC_WORDS = re.compile(r"\barc\b|\bDALI\b", re.IGNORECASE)
 # Full output: the least setting that is it (a level to the tolerance of matching; IEC 60929; IEC 62386-102).
 FULL = {LEVEL: 99.0, "V": 9.95, ARC: 254.0}
 BOTTOM = {LEVEL: 1.0, "V": 1.0, ARC: 1.0}  # the lowest setting of a control, or below
-# What may differ within the series of one unit; current and temperature of a lamp follow its level.
-VARY = ("level_percent", "control_value", "drive_mA", "case_C", "hours", "ambient_C", "repeat")
+# What may differ within the series of one unit; a scene sets the level, current and temperature of a lamp follow it.
+VARY = ("level_percent", "control_value", "scene", "drive_mA", "case_C", "hours", "ambient_C", "repeat")
 SERIES = ("test", *(name for name in POINT_FIELDS if name not in VARY), "inspection", "room", "by")
 STABLE_H = 60 / 3600  # a record in time that says "stable" is at least this long
 SAME_TIME_H = 48.0  # readings nearer than this belong to one inspection of a lamp that ages

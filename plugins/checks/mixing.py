@@ -79,7 +79,8 @@ def _with_chords(case: Case, candidate: Candidate, spans: list[Span]) -> Candida
     worst = max(spans, key=lambda span: abs(span.chord.worst_duv)).chord
     told = (
         f"two channels, as a document states: the line between the ends reaches Duv {worst.worst_duv:+.4f} at "
-        f"{worst.worst_cct_K:.0f} K; it can contradict, never support (CIE 15:2018, additivity)"
+        f"{worst.worst_cct_K:.0f} K; it can contradict, never support; spectra "
+        "that change with their drive bend it (CIE 15:2018, additivity)"
     )
     candidate = replace(candidate, notes=(*candidate.notes, told))
     limits = (candidate.meaning.lower, candidate.meaning.upper)

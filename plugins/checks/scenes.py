@@ -10,8 +10,8 @@ Evidence needed
     the flux of the same zone at full output, too.
 Method
     Recall: the largest distance in CIE 1976 u', v' between any two recalls of one scene by one unit in one zone, and
-    the spread of flux over their mean; what was read several times in one recall counts by its mean. Level: flux over
-    that of the same zone at 100 % and the same CCT setting.
+    the spread of flux over their mean; what was read several times in one recall counts by its mean. Level: the
+    relative light output, against full output of the same unit, zone and settings.
 What it can't know
     What happened between recalls: whether the scene was left, and the unit cooled or warmed; the largest of many
     distances grows with their number by chance alone.
@@ -22,6 +22,7 @@ Sources
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -36,6 +37,7 @@ if TYPE_CHECKING:
     from audit.case import Case
 
 NAME = "scenes"
+LIGHT = "relative_light_output"
 DISTANCE, SPREAD = "scene_recall_distance", "scene_recall_flux"
 SETTINGS_SHOWN = 6
 
@@ -122,17 +124,13 @@ def _set_and_measured(case: Case) -> Iterator[tuple[str, ...]]:
 
 
 def _levels(case: Case) -> pd.DataFrame:
-    """Return the flux of scenes at a set level; `measured`: in per cent of that of the unit and zone at full output."""
+    """Return the light of scenes at a set level; `measured`: in per cent of full output of the unit and zone."""
     from audit.lights import FULL_PERCENT, bearing, lights, only
 
-    found = lights(only(case.evidence, "level_percent"), ("luminous_flux",))
-    found = found[bearing(case.evidence, found)].reset_index(drop=True)
-    keys = ["test", "product", "test_object", "serial", "zone", "cct_setting_K", "ambient_C", "hours"]
-    full = found["luminous_flux"].where(found["level_percent"] >= FULL_PERCENT)
-    of_zone = full.groupby([found[key] for key in keys], dropna=False).transform("mean")
-    found["measured"] = 100 * found["luminous_flux"] / of_zone.where(of_zone > 0)
-    dimmed = (found["scene"] != "") & (found["level_percent"] < FULL_PERCENT)
-    return found[dimmed & found["measured"].notna()].copy()
+    readings = case.evidence.readings
+    as_measured = replace(case.evidence, readings=readings[readings["definition"] != "perceived"])
+    found = lights(only(as_measured, "scene"), (LIGHT,)).rename(columns={LIGHT: "measured"})
+    return found[bearing(case.evidence, found) & (found["level_percent"] < FULL_PERCENT)].copy()
 
 
 def _zones_missing(case: Case) -> Iterator[tuple[str, ...]]:

@@ -41,7 +41,8 @@ if TYPE_CHECKING:
 
 NAME = "warm_dimming"
 DISTANCE = "incandescent_distance"
-UNIT = ("test", *(name for name in POINT_FIELDS if name not in VARY), "inspection")  # one unit in one test
+# One unit in one test; another scene is another colour.
+UNIT = ("test", *(name for name in POINT_FIELDS if name not in VARY or name == "scene"), "inspection")
 POINT = (*UNIT, "level_percent", "control_value")  # of which light and colour may stand in different rows
 FULL_PERCENT = 99.0
 WARMER = 0.95  # a CCT below this share of its own at full output, or above its inverse, follows the dimmer

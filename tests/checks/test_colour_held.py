@@ -133,14 +133,60 @@ def test_a_channel_that_was_not_followed_is_told_and_asked(tmp_path):
     assert "not of B" in told["message"]
 
 
-def test_claims_of_a_share_of_production_are_not_judged_by_the_model(tmp_path):
+def of_share(folder, limit, percent, rates=RED_FAST):
+    audited(folder, [OPEN], rates)
     heading = CLAIMS.replace("definition", "population_percent")
-    (tmp_path / "sub").mkdir()
-    folder = tmp_path / "sub"
-    audited(folder, [OPEN])
-    (folder / "claims.csv").write_text(f"{heading}\n{OPEN.replace(',25000,,,', ',25000,,90,')}\n", encoding="utf-8")
+    claim = OPEN.replace("0.004", limit).replace(",25000,,,", f",25000,,{percent},")
+    (folder / "claims.csv").write_text(f"{heading}\n{claim}\n", encoding="utf-8")
     (finding,) = audit.run(folder).findings
-    assert finding["verdict"] == "unevidenced"
+    return finding
+
+
+def test_a_share_of_production_is_judged_by_the_simulated_units(tmp_path):
+    # the nominal shift is 0.0138: hardly a unit stays inside 0.004
+    finding = of_share(tmp_path, "0.004", 90)
+    assert (finding["verdict"], finding["unit"], finding["limit"]) == ("contradicted", "% of units", 90)
+    assert finding["value"] < 5
+    assert finding["margin"] == pytest.approx(finding["value"] - 90, abs=1)
+    assert "of simulated units are inside" in finding["message"]
+    assert "MEMORY (chosen)" in finding["method"]
+
+
+def test_simulated_units_that_keep_the_limit_support_no_share(tmp_path):
+    finding = of_share(tmp_path, "0.1", 90)
+    assert (finding["verdict"], finding["side"], finding["value"]) == ("overreaching", "", 100)
+    assert finding["strongest"] == []
+
+
+def figure(run):
+    return next(each for each in run.report.figures if each.name == "chromaticity-shift-held")
+
+
+def test_the_figure_shows_both_loops_and_the_band_of_units(tmp_path):
+    run = audited(tmp_path, [OPEN, CLOSED.replace("C1", "C2")], drives={"R": 60, "G": 80, "B": 40})
+    shown = figure(run)
+    lines = {mark.title: mark for mark in shown.marks if mark.kind == "line"}
+    free, held = lines["open loop: drives unchanged"], lines["closed loop, as claimed"]
+    assert (free.x[0], free.y[0], free.x[-1]) == (0, 0, 25000)
+    assert free.y[-1] == pytest.approx(0.0138, abs=5e-5)  # colour_drift_vectors.csv, as above
+    assert max(held.y) < free.y[-1]
+    (band,) = (mark for mark in shown.marks if mark.kind == "band")
+    assert band.x[-1] == 25000
+    assert all(low <= high for low, high in zip(band.y, band.to_y, strict=True))
+    assert {mark.y[0] for mark in shown.marks if mark.role == "limit"} == {0.004, 0.002}
+    assert shown.claims == ("C1", "C2")
+
+
+def test_the_figure_ends_where_the_channels_are_known(tmp_path):
+    shown = figure(audited(tmp_path, [OPEN.replace("25000", "40000")]))
+    assert max(mark.x[-1] for mark in shown.marks if mark.role == "computed") == pytest.approx(33000)
+    assert "33,000 h" in shown.alternative
+
+
+def test_without_channels_there_is_no_figure(tmp_path):
+    (tmp_path / "claims.csv").write_text(f"{CLAIMS}\n{OPEN}\n", encoding="utf-8")
+    (tmp_path / "LR-3.csv").write_text("serial,hours,u',v'\n1,0,0.25,0.52\n1,6000,0.251,0.52\n", encoding="utf-8")
+    assert not [each for each in audit.run(tmp_path).report.figures if each.name.endswith("-held")]
 
 
 def test_hours_that_differ_between_channels(tmp_path):

@@ -127,3 +127,11 @@ def test_what_was_chosen_stands_in_the_method(tmp_path, quantity, definition, wo
     (tmp_path / "LR-8 hues.csv").write_text("\n".join([HEADINGS, *rows]) + "\n", encoding="utf-8")
     (finding,) = audit.run(tmp_path).findings
     assert all(text in finding["method"] for text in (*words, "(chosen: "))
+
+
+@pytest.mark.parametrize(("white", "tier"), [((0.2105, 0.4750), "note"), ((0.2305, 0.4750), "minor")])
+def test_the_white_of_a_turn_is_told_with_its_distance_from_the_locus(tmp_path, white, tier):
+    rows = [light(hue) for hue in range(0, 360, 60)]
+    _, told = audited(tmp_path, *rows, f"1,0,0,{white[0]},{white[1]}")
+    assert told["white_of_the_turn"]["tier"] == tier
+    assert ("meant to give" in told["white_of_the_turn"]["ask"]) == (tier == "minor")
