@@ -44,6 +44,11 @@ def meanings(claim: Claim) -> list[Meaning]:
     ]
 
 
+def as_stated(definition: str, limit: float) -> float:
+    """Return a limit on measured light on the basis of the definition, by which the claim states it."""
+    return float(dimming.perceived(max(limit, 0.0))) if definition == PERCEIVED else limit
+
+
 def both(quantity: Quantity, value: float) -> str:
     """Return what to say behind a measured value that has a perceived one: ` measured, 20 % perceived`; else ""."""
     if PERCEIVED not in quantity.definitions or not value >= 0:

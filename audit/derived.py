@@ -118,14 +118,17 @@ def beside(evidence: Evidence, names: Sequence[str]) -> pd.DataFrame:
 
     Columns: point_id, spectrum_id, origin, document_id, place_id (of the first quantity) and, for each name, its value
     and, with the suffixes " U", " digit", " row", its expanded uncertainty, resolution and row in the readings. What
-    is of one light `audit.pairs.paired` says; printed and computed are kept apart. Lights that lack one of the
-    quantities are left out.
+    is of one light `audit.pairs.paired` says; printed and computed are kept apart, but where a light prints the first
+    alone, the others that were computed of it stand beside it. Lights that lack one of the quantities are left out.
     """
     import pandas as pd
 
     of_each = [np.flatnonzero(evidence.readings["quantity"] == name) for name in names]
-    computed = (evidence.readings["origin"] == "computed").to_numpy()
-    parts = [_aligned(evidence, [rows[computed[rows] == kind] for rows in of_each]) for kind in (False, True)]
+    is_computed = (evidence.readings["origin"] == "computed").to_numpy()
+    printed, computed = ([rows[is_computed[rows] == kind] for rows in of_each] for kind in (False, True))
+    parts = [_aligned(evidence, rows) for rows in (printed, computed)]
+    if len(names) > 1:
+        parts.append(_aligned(evidence, [np.setdiff1d(printed[0], parts[0][0]), *computed[1:]]))
     columns = [np.concatenate(rows) for rows in zip(*parts, strict=True)]
     found = evidence.readings[["point_id", "spectrum_id", "origin", "place_id"]].iloc[columns[0]].reset_index(drop=True)
     found["document_id"] = evidence.places.set_index("place_id")["document_id"].reindex(found["place_id"]).to_numpy()

@@ -19,6 +19,7 @@ from audit.model import POINT_FIELDS, Evidence
 if TYPE_CHECKING:
     import pandas as pd
 
+SAME_ROOM_K = 5.0  # ambient temperatures within half of this from 25 °C are one, and so on
 FULL_PERCENT = 99.0  # a stated level from here is full output, as the tolerance of levels has it
 
 
@@ -76,9 +77,17 @@ def chromaticities(evidence: Evidence) -> pd.DataFrame:
 
 
 def series(found: pd.DataFrame, varying: Collection[str]) -> np.ndarray:
-    """Number lights (n,) so that those of one test share a number that differ at most in the `varying` fields."""
-    keys = ["test", *(name for name in POINT_FIELDS if name not in varying)]
-    return np.asarray(found.groupby(keys, dropna=False, sort=False).ngroup())
+    """Number lights (n,) so that those of one test share a number that differ at most in the `varying` fields.
+
+    Their ambient temperatures may differ as those of a room do from reading to reading.
+    """
+    keys = ["test", *(name for name in POINT_FIELDS if name not in varying and name != "ambient_C")]
+    return np.asarray(found.groupby([*keys, rooms(found["ambient_C"])], dropna=False, sort=False).ngroup())
+
+
+def rooms(ambient_C: pd.Series) -> pd.Series:
+    """Return how warm a room is, in steps of SAME_ROOM_K from 25 °C (n,); what isn't stated is 25 °C."""
+    return np.round((ambient_C.fillna(25.0) - 25.0) / SAME_ROOM_K)
 
 
 def whole_and_new(found: pd.DataFrame) -> np.ndarray:

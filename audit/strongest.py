@@ -18,6 +18,7 @@ from audit import decide, wording
 from audit.assess import Assessment, Candidate, wants_mean
 from audit.case import Case
 from audit.claims import Claim
+from audit.definitions import as_stated
 from audit.evidence_list import stated_point
 from audit.outcome import Judged, Law, Outcome, named_units
 
@@ -38,7 +39,7 @@ def strongest(case: Case, claim: Claim, assessment: Assessment, outcome: Outcome
             continue
         if judged.strongest is None and "record inadequate" in outcome.reasons:
             continue
-        lower, upper = judged.strongest or _limits(case, claim, judged)
+        lower, upper = judged.strongest or _limits(case, claim, judged, candidate.meaning.definition)
         if math.isfinite(lower) or math.isfinite(upper):
             found.append(_told(case, claim, candidate, judged, lower, upper))
     return found
@@ -70,8 +71,11 @@ def _sides(claim: Claim) -> tuple[bool, bool]:
     return claim.quantity.direction != "lower", claim.quantity.direction != "higher"
 
 
-def _limits(case: Case, claim: Claim, judged: Judged) -> tuple[float, float]:
-    """Return the limits that every point keeps with the confidence asked for; open sides are -inf and inf."""
+def _limits(case: Case, claim: Claim, judged: Judged, definition: str) -> tuple[float, float]:
+    """Return the limits that every point keeps with the confidence asked for; open sides are -inf and inf.
+
+    They are on the basis of the definition (light as it is perceived), as the claim states its own.
+    """
     value, law = judged.entities.value, judged.law
     below, above = _sides(claim)
     of_class = claim.quantity.distribution == "class"
@@ -89,8 +93,8 @@ def _limits(case: Case, claim: Claim, judged: Judged) -> tuple[float, float]:
         low = _outermost(law, value, 1 - confidence, -1.0) if below else value
         high = _outermost(law, value, confidence, 1.0) if above else value
     decimals = claim.quantity.decimals
-    lower = round_down(float(np.min(low)), decimals) if below else -math.inf
-    upper = -round_down(-float(np.max(high)), decimals) if above else math.inf
+    lower = round_down(as_stated(definition, float(np.min(low))), decimals) if below else -math.inf
+    upper = -round_down(-as_stated(definition, float(np.max(high))), decimals) if above else math.inf
     least, most = claim.quantity.least, claim.quantity.most
     if math.isnan(lower) or math.isnan(upper) or lower > most or upper < least:
         return -math.inf, math.inf

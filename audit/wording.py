@@ -122,8 +122,11 @@ def operating_point(point: Mapping[str, Any], leave_out: tuple[str, ...] = ("pro
     for name in POINT_FIELDS:
         if name in point and name not in leave_out:
             value = point[name]
-            words.append(POINT_WORDS[name].format(plain(value) if isinstance(value, int | float) else value))
-    return ", ".join(words)
+            if name == "hours" and 0 < value < 1:
+                words.append(f"{3600 * value:.4g} s")
+            else:
+                words.append(POINT_WORDS[name].format(plain(value) if isinstance(value, int | float) else value))
+    return ", ".join(words).replace(", (", " (")  # the kind of a control stands behind its value
 
 
 def condition(name: str, wanted: str | Span) -> str:

@@ -1,14 +1,15 @@
 """A physical model of white LED luminaires: spectra and electrical figures of made-up products.
 
-A white LED is a blue pump and two phosphor bands; a luminaire is one or two LED strings on one driver. Every
-figure follows from it: flux is the spectrum weighted with V(λ), power is that of the strings through the
-driver's losses, power factor comes from the driver's input filter. The sizes of spreads and losses are chosen
-to be plausible, not taken from a publication.
+A white LED is a blue pump and two phosphor bands, a coloured one a single band; a luminaire is some strings of them
+on one driver, which gives each its own current. Every figure follows from it: flux is the spectrum weighted with
+V(λ), power is that of the strings through the driver's losses, power factor comes from the driver's input filter.
+The sizes of spreads and losses are chosen to be plausible, not taken from a publication.
 """
 
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -18,10 +19,12 @@ from numpy.typing import NDArray
 from audit.quantities.tables import VISIBLE, WAVELENGTH_NM, observer_2deg
 
 Spectrum = NDArray[np.float64]  # W/nm on NM
+Drives = Mapping[str, float]  # of each string, as a share of its full current; one that isn't named is off
 
 NM = WAVELENGTH_NM[VISIBLE]
 V_LAMBDA = observer_2deg()[VISIBLE, 1]  # V(λ) is the y colour-matching function of CIE 1931
 DECAY_85_PER_H, ACTIVATION_K, ZERO_C_IN_K = 5.2e-6, 3500.0, 273.15
+HEAT = 0.002  # share of its light that a white LED loses per kelvin
 K_M = 683.0  # lm/W (SI brochure, 9th edition, 2019, 2.3.1)
 
 
@@ -48,7 +51,7 @@ class Led:
         shape = _pump(self.pump_nm - 0.8 * drive) + bleached * (
             self.green * _band(self.green_nm, 38, 62) + self.red * _band(self.red_nm, 38, 50)
         )
-        efficiency = self.efficiency * (1 - self.droop * drive) * (1 - 0.002 * (celsius - 25))
+        efficiency = self.efficiency * (1 - self.droop * drive) * (1 - HEAT * (celsius - 25))
         return np.asarray(efficiency * power_W * shape / shape.sum())
 
     def aged(self, kept: float, red_kept: float) -> Led:
@@ -64,6 +67,36 @@ class Led:
             red=spread(self.red, 0.01, rng),
             efficiency=spread(self.efficiency, 0.01, rng),
         )
+
+
+@dataclass(frozen=True)
+class Colour:
+    """A coloured LED behind its optic: one band, its half widths in nm on the short and the long side.
+
+    `efficiency` and `droop` as of `Led`; `heat`: the share of its light that it loses per kelvin.
+    """
+
+    peak_nm: float
+    short_nm: float
+    long_nm: float
+    efficiency: float
+    heat: float
+    droop: float = 0.10
+
+    def spectrum(self, power_W: float, drive: float, celsius: float) -> Spectrum:
+        """Radiant power per nm; see Led.spectrum."""
+        shape = _band(self.peak_nm, self.short_nm, self.long_nm)
+        efficiency = self.efficiency * (1 - self.droop * drive) * (1 - self.heat * (celsius - 25))
+        return np.asarray(efficiency * power_W * shape / shape.sum())
+
+    def aged(self, kept: float, red_kept: float) -> Colour:
+        """The same string after hours; one without a red phosphor beside another, its colour stays."""
+        return replace(self, efficiency=self.efficiency * kept)
+
+    def unit(self, rng: Generator) -> Colour:
+        """One LED string of the production, with its spread."""
+        peak = self.peak_nm + 0.6 * rng.standard_normal()
+        return replace(self, peak_nm=peak, efficiency=spread(self.efficiency, 0.02, rng))
 
 
 @dataclass(frozen=True)
@@ -88,30 +121,37 @@ class Driver:
 
 @dataclass(frozen=True)
 class Luminaire:
-    """`cool` is None for a luminaire with one string; the driver shares the current between two."""
+    """`full_W` is what each string takes at its full current; below `least_drive` the driver switches a string off."""
 
     product: str
-    warm: Led
-    cool: Led | None
+    strings: Mapping[str, Led | Colour]
+    full_W: Mapping[str, float]
     driver: Driver
-    strings_W: float  # at full output
+    least_drive: float = 0.0
 
-    def spectrum(self, cool_share: float, level: float, celsius: float) -> Spectrum:
-        """Spectrum at a level from 0 to 1, of which `cool_share` flows through the cool string."""
-        parts = [(self.warm, 1 - cool_share)] + ([(self.cool, cool_share)] if self.cool else [])
-        strings = [led.spectrum(self.strings_W * level * share, level * share, celsius) for led, share in parts]
-        return np.asarray(sum(strings))
+    def spectrum(self, drives: Drives, celsius: float) -> Spectrum:
+        """Spectrum of all strings at their drives."""
+        lit = {name: drive for name, drive in drives.items() if drive >= self.least_drive}
+        parts = [self.strings[name].spectrum(self.full_W[name] * drive, drive, celsius) for name, drive in lit.items()]
+        return np.asarray(sum(parts, np.zeros(NM.size)))
 
-    def aged(self, kept: float, red_kept: float) -> Luminaire:
-        """The same luminaire after hours; see Led.aged."""
-        cool = self.cool and self.cool.aged(kept, red_kept)
-        return replace(self, warm=self.warm.aged(kept, red_kept), cool=cool)
+    def power(self, drives: Drives) -> float:
+        """Input power in W."""
+        return self.driver.power(sum(self.full_W[name] * drive for name, drive in drives.items()))
+
+    def aged(self, kept: Mapping[str, float], red_kept: float) -> Luminaire:
+        """The same luminaire after hours in which each string kept a share of its light; see Led.aged."""
+        return replace(self, strings={name: led.aged(kept[name], red_kept) for name, led in self.strings.items()})
 
     def unit(self, rng: Generator) -> Luminaire:
         """One luminaire of the production, with the spread of its parts."""
         driver = replace(self.driver, efficiency=spread(self.driver.efficiency, 0.004, rng))
-        warm = self.warm.unit(rng)
-        return replace(self, warm=warm, cool=self.cool and self.cool.unit(rng), driver=driver)
+        return replace(self, driver=driver, strings={name: led.unit(rng) for name, led in self.strings.items()})
+
+
+def flux(light: Spectrum) -> float:
+    """Luminous flux in lm of a spectrum in W/nm."""
+    return K_M * float(light @ V_LAMBDA)
 
 
 def decay_per_h(celsius: float) -> float:

@@ -51,7 +51,6 @@ BOTTOM = {LEVEL: 1.0, "V": 1.0, ARC: 1.0}  # the lowest setting of a control, or
 VARY = ("level_percent", "control_value", "scene", "drive_mA", "case_C", "hours", "ambient_C", "repeat")
 SERIES = ("test", *(name for name in POINT_FIELDS if name not in VARY), "inspection", "room", "by")
 STABLE_H = 60 / 3600  # a record in time that says "stable" is at least this long
-SAME_ROOM_K = 5.0  # ambient temperatures within half of this from 25 °C are one, and so on
 SAME_TIME_H = 48.0  # readings nearer than this belong to one inspection of a lamp that ages
 
 
@@ -102,6 +101,8 @@ def series(evidence: Evidence) -> pd.DataFrame:
 
 def _set(light: pd.DataFrame) -> None:
     """Add what was set, by what, in how warm a room, and at which inspection of a lamp that ages."""
+    from audit.lights import rooms
+
     kind = light["control_kind"]
     names = [
         ARC if ARC_WORDS.search(text) else "V" if VOLTS.search(text) else text or "control" for text in kind.tolist()
@@ -112,7 +113,7 @@ def _set(light: pd.DataFrame) -> None:
     plain = ~level & ~otherwise & (light["scene"] == "")
     light["by"] = np.where(level | plain, LEVEL, names)
     light["setting"] = np.where(plain, 100.0, light["level_percent"].where(level, light["control_value"]))
-    light["room"] = np.round((light["ambient_C"].fillna(25.0) - 25.0) / SAME_ROOM_K)
+    light["room"] = rooms(light["ambient_C"])
     light["inspection"] = np.floor((light["hours"].fillna(0.0) + SAME_TIME_H / 2) / SAME_TIME_H)
 
 

@@ -33,6 +33,7 @@ NAME = "incomplete_claims"
 BESIDE_RA = ("r9", "rf", "rg")
 OF_A_TURN = ("hue_step_error", "hue_flux_ratio", "gamut_area")  # a reading of these is of every hue
 RANGES = ("cct_setting_K", "level_percent", "hue_setting_deg", "saturation_setting_percent")
+OF_COLOUR = ("hue_setting_deg", "saturation_setting_percent")
 
 
 def judge(case: Case) -> Tables:
@@ -84,7 +85,13 @@ def _one_setting(case: Case, product: str, claims: Sequence[Claim]) -> Iterator[
             of_all = claim.quantity.name in OF_A_TURN
             if of_all or name in claim.conditions or (claim.quantity.conditions == "rated" and name == "level_percent"):
                 continue
-            tested = np.unique(case.book.effective(name, match(case.book, claim).rows).astype(float))
+            rows = match(case.book, claim).rows
+            hues = ~np.isnan(case.book.effective("hue_setting_deg", rows).astype(float))
+            if name == "cct_setting_K":
+                rows = rows[~hues]  # a colour has no setting of white,
+            elif name in OF_COLOUR:
+                rows = rows[hues]  # nor white a hue
+            tested = np.unique(case.book.effective(name, rows).astype(float))
             if len(tested[~np.isnan(tested)]) == 1 or (len(tested) and np.isnan(tested).all()):
                 alone.append(claim.quantity.title)
         if alone:

@@ -141,8 +141,11 @@ def assess(case: Case, claim: Claim, scale: float) -> Assessment:
     notes = [f"a setting is white with {white.words}; CCT and Duv taken as independent, the best setting counts"]
     if missing:
         notes.append(f"not set to that end, and left out: {wording.listing(missing)}")
-    notes += _tinted(case, settings, white)
-    return Assessment(found, [Candidate(meaning, chosen, judged, settled=settled, notes=tuple(notes))])
+    notes += _tinted(settings, white)
+    reached_K = judged.entities.value
+    beyond = settings["cct"] < reached_K.min() if low_end else settings["cct"] > reached_K.max()
+    detail = "; ".join(_tinted(settings[beyond], white))
+    return Assessment(found, [Candidate(meaning, chosen, judged, settled=settled, notes=tuple(notes), detail=detail)])
 
 
 def white_of(definition: str) -> tuple[White, str]:
@@ -166,8 +169,8 @@ def settings_of(case: Case, rows: Rows) -> pd.DataFrame:
     book = case.book
     found = at_points(case.evidence, case.book.beside("cct", "duv"))
     found = found[found["cct row"].isin(rows) & ~(found["saturation_setting_percent"] > 0)].copy()
-    found["serial"] = found["serial"].map({serial: serial_key(serial) for serial in found["serial"].unique()})
-    found["unit"] = series(found, tuple(name for name in SETTINGS if name != "serial"))
+    keys = found["serial"].map({serial: serial_key(serial) for serial in found["serial"].unique()})
+    found["unit"] = series(found.assign(serial=keys), tuple(name for name in SETTINGS if name != "serial"))
     found["u cct"], found["u duv"] = (book.u.total[found[f"{name} row"].to_numpy(np.int64)] for name in ("cct", "duv"))
     found["assumed"] = book.u.assumed[found["cct row"].to_numpy(np.int64)]
     return found
@@ -249,8 +252,8 @@ def _end(values: NDArray[np.float64], ends: NDArray[np.intp]) -> NDArray[np.floa
     return np.asarray(np.take_along_axis(values, ends[:, None], axis=1)[:, 0])
 
 
-def _tinted(case: Case, settings: pd.DataFrame, white: White) -> list[str]:
-    """The settings whose light is past the tolerance, in words for the method line."""
+def _tinted(settings: pd.DataFrame, white: White) -> list[str]:
+    """The settings whose light is past the tolerance, in words."""
     from audit.quantities.tuning import duv_limits
 
     low, high = duv_limits(settings["cct"].to_numpy(float), white.tolerance, white.about_target)

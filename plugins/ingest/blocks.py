@@ -163,7 +163,13 @@ def _titled(sheet: Sheet, region: Region, body: Sequence[int]) -> bool:
     lines = list(_last_lines(sheet, body))
     if region.kind == kinds.MATRIX:
         return not {text_of(cell) for row in region.above for cell in sheet.rows[row]}.issuperset(lines)
-    return any(title_fields(text) or any(quantities(text)) for text in lines)
+    return any(title_fields(text) or any(quantities(text)) or _names_state(text) for text in lines)
+
+
+def _names_state(text: str) -> bool:
+    """Whether a line is the name of a state and what it is there ("Scene: Evening")."""
+    name, colon, value = text.partition(":")
+    return bool(colon and value.strip()) and resolve(name.strip()).role == STATE
 
 
 def _without_running_title(sheet: Sheet, body: list[int]) -> list[int]:

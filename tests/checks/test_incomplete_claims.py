@@ -38,3 +38,19 @@ def test_several_settings_are_enough(tmp_path):
     claims = ["C1,Lamp,cct,between,2700,6500,2700 to 6500,", "C2,Lamp,r9,at_least,50,,,"]
     found = observed(tmp_path, claims, "1,2700,100,93,52,2710", "1,6500,100,93,52,6510")
     assert "one_setting_for_a_range" not in found
+
+
+def test_white_has_no_hue_and_colour_no_setting_of_white(tmp_path):
+    head = "claim_id,product,quantity,relation,value,value_to,cct_setting_K,hue_setting_deg,definition\n"
+    claims = [
+        "C1,Lamp,cct,between,2700,6500,2700 to 6500,,",
+        "C2,Lamp,hue_setting_error,within,0,9,,0 to 360,about equal-energy white",
+        "C3,Lamp,hue_setting_error,within,0,9,,,about equal-energy white",
+        "C4,Lamp,r9,at_least,50,,,,",
+    ]
+    (tmp_path / "claims.csv").write_text(head + "\n".join(claims) + "\n", encoding="utf-8")
+    white = "Serial,CCT setting (K),CCT (K),R9\n1,2700,2710,60\n1,4000,4010,60\n1,6500,6510,60\n"
+    colours = "Serial,Hue setting (deg),u',v'\n1,0,0.3105,0.4737\n1,120,0.1605,0.5603\n1,240,0.1605,0.3871\n"
+    (tmp_path / "LR-2 white.csv").write_text(white, encoding="utf-8")
+    (tmp_path / "LR-3 colours.csv").write_text(colours, encoding="utf-8")
+    assert "one_setting_for_a_range" not in {row["rule"] for row in audit.run(tmp_path).observations}

@@ -101,3 +101,26 @@ def test_a_data_sheet_shows_no_order(tmp_path):
     findings, told = audited(tmp_path, *rows[1:], headings=rows[0])
     assert not told
     assert findings["LOW"]["verdict"] == "unevidenced"
+
+
+def test_ambient_as_it_is_from_reading_to_reading_tells_no_units_apart(tmp_path):
+    rows = [f"{row},{24.6 + 0.3 * number:.1f}" for number, row in enumerate(GOOD)]
+    findings, _ = audited(tmp_path, *rows, headings=f"{HEADINGS},Ambient (°C)")
+    assert {name: finding["verdict"] for name, finding in findings.items()} == dict.fromkeys(findings, "supported")
+    back = [rows[0], rows[1].replace("3370", "2540"), *rows[2:]]
+    assert "cct_goes_back" in audited(tmp_path, *back, headings=f"{HEADINGS},Ambient (°C)")[1]
+
+
+def test_a_printed_cct_goes_with_the_duv_of_printed_x_and_y(tmp_path):
+    """Planckian radiator of 2700 K: x 0.4599, y 0.4106 (CIE 15:2018)."""
+    findings, _ = audited(tmp_path, "1,2700,2650,0.4640,0.4121", headings="Serial,CCT setting (K),CCT (K),x,y")
+    assert findings["LOW"]["verdict"] == "supported"
+    assert findings["LOW"]["value"] == 2650
+
+
+def test_a_tinted_end_is_said_in_the_finding(tmp_path):
+    tinted = "1,2200,2210,-0.0090,85,70,800,11"
+    findings, _ = audited(tmp_path, tinted, *GOOD, claims=CLAIMS.replace("at_most,2700", "at_most,2300"))
+    assert findings["LOW"]["verdict"] == "contradicted"
+    assert "part of the range: 2200 K (unit 1): Duv -0.0090" in findings["LOW"]["message"]
+    assert "part of the range" not in findings["HIGH"]["message"]

@@ -542,3 +542,22 @@ def test_very_wide_sheets_are_read_or_refused_with_a_place(read, width, shape):
         assert len(tables["readings"]) + len(tables["spectra"]) == {"unknown headings": 1, "spectra": width}.get(
             shape, 2 * width
         )
+
+
+@pytest.mark.parametrize("gap", ["", "\n"])
+def test_lines_that_name_a_state_begin_another_table_below_the_same_headings(read, gap):
+    tables = read(
+        f"Scene: Evening\nZone,Flux (lm)\nHall,500\nStage,200\n{gap}Scene: Morning\nZone,Flux (lm)\nHall,900\n"
+    )
+    points = tables["points"]
+    assert list(zip(points["scene"], points["zone"], strict=True)) == [
+        ("Evening", "Hall"),
+        ("Evening", "Stage"),
+        ("Morning", "Hall"),
+    ]
+
+
+def test_an_elapsed_time_may_be_in_seconds_or_minutes(read):
+    """3,600 s and 60 min are an hour (SI brochure, 9th edition, 2019, table 8)."""
+    assert read("Elapsed time (s),Flux (lm)\n0,1000\n3600,990\n")["points"]["hours"].tolist() == [0, 1]
+    assert read("Elapsed time (min),Flux (lm)\n0,1000\n60,990\n")["points"]["hours"].tolist() == [0, 1]

@@ -82,3 +82,15 @@ def test_there_is_none_where_nothing_is_settled(claim, evidence):
 def test_rounding_is_never_favourable(value, decimals):
     down = round_down(value, decimals)
     assert value - 10**-decimals * 1.000001 <= down <= value + 1e-9 * max(1.0, abs(value))
+
+
+def test_perceived_light_is_carried_as_perceived():
+    """4 % measured is 20 % perceived (square law, IES Lighting Handbook, MEMORY)."""
+    light = [{"serial": "1", "level_percent": 100, "luminous_flux": 1000}]
+    light += [{"serial": "1", "level_percent": 1, "luminous_flux": 40}]
+    claim = {"quantity": "dimmed_light_minimum", "relation": "at_most", "value": 25}
+    (measured,) = strongest(claim | {"definition": "measured"}, light)
+    (perceived,) = strongest(claim | {"definition": "perceived"}, light)
+    assert 4 < measured["upper"] < 4.2
+    assert perceived["upper"] == pytest.approx(10 * measured["upper"] ** 0.5, abs=0.03)
+    assert "perceived" in perceived["sentence"]
