@@ -110,7 +110,8 @@ def memory(findings: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
 def readings(book: Book, opinion: SecondOpinion | None = None) -> list[dict[str, Any]]:
     """Return every reading with its operating point and place, in the order of product, point, quantity and place.
 
-    `library_value` is what another library gives, None where it gives nothing or wasn't asked.
+    `library_value` is what another library gives, and `library_difference` how far that is from ours; both None where
+    it gives nothing or wasn't asked.
     """
     table = book.evidence.readings
     names = table["quantity"].to_numpy(object)
@@ -140,6 +141,7 @@ def readings(book: Book, opinion: SecondOpinion | None = None) -> list[dict[str,
                 "cell": cell,
                 "raw": raw,
                 "library_value": None if other[row] != other[row] else float(other[row]),
+                "library_difference": None if other[row] != other[row] else float(other[row] - value),
             }
         )
     return found

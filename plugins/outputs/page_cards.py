@@ -27,7 +27,7 @@ def claim_card(finding: Row, anchor: str, claim: Row, library: Mapping[tuple[Any
     """
     evidence = sorted(finding["evidence"], key=lambda each: (each["role"] != "deciding", each["role"] != "disagrees"))
     margin_u = finding["margin_u"]
-    away = "" if margin_u is None else text.typeset(f"{round(margin_u, 1) or 0.0:.1f} u")
+    away = "" if margin_u is None else text.typeset(f"{round(margin_u, 1) or 0.0:.1f}\u00a0u")
     return {
         **finding,
         "anchor": anchor,

@@ -53,12 +53,14 @@ def readings_sheet(book: Book, report: Report) -> Sheet:
     points = _Points(report, report.readings)
     elsewhere = any(each["unit"] in report.habit.beside for each in report.readings)
     defined = any(each["definition"] for each in report.readings)
+    library = report.second_opinion["library"] if report.second_opinion else ""
     columns = [
         Column("product", 22),
         Column("quantity", 40),
         Column("value", 14),
         Column("± (k = 2)", 10),
         Column("unit", 10),
+        *([Column(library, 14), Column("difference", 14)] if library else []),
         *([Column("in other units", 16)] if elsewhere else []),
         *([Column("definition", 16)] if defined else []),
         Column("origin", 10),
@@ -78,6 +80,7 @@ def readings_sheet(book: Book, report: Report) -> Sheet:
             decimal(each["value"], decimals_of(each)),
             decimal(each["expanded_uncertainty"], decimals_of(each)),
             wording.with_unit("", each["unit"]).strip(),
+            *(_second(each) if library else []),
             *([in_other_units(report, each)] if elsewhere else []),
             *([each["definition"]] if defined else []),
             each["origin"],
@@ -91,6 +94,14 @@ def readings_sheet(book: Book, report: Report) -> Sheet:
     )
     sheet.finish()
     return sheet
+
+
+def _second(reading: Row) -> list[Cell]:
+    """What another library gives for a reading, and how far that is from ours."""
+    return [
+        decimal(reading["library_value"], decimals_of(reading) + 1),
+        Figure(reading["library_difference"], "+0.0E+00;-0.0E+00;0"),
+    ]
 
 
 def _claims_by_reading(report: Report) -> Mapping[tuple[Any, ...], list[str]]:

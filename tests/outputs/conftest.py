@@ -319,6 +319,7 @@ def reading(**changes: Any) -> dict[str, Any]:
         "cell": "E2:OO2",
         "raw": "0.000121, 0.000130 ...",
         "library_value": None,
+        "library_difference": None,
     }
     return standard | changes
 
@@ -524,7 +525,7 @@ def seconded() -> Report:
     ]
     return gallery(
         findings=findings,
-        readings=[*some_readings(), {**spoken, "library_value": 92.4094}],
+        readings=[*some_readings(), {**spoken, "library_value": 92.4094, "library_difference": -0.0077}],
         second_opinion={"library": "colour-science 0.4.7", "rows": rows},
     )
 

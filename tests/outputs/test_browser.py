@@ -138,15 +138,16 @@ def test_without_script_everything_is_shown(opened, report):
 def test_the_keyboard_reaches_everything_in_order_and_shows_where_it_is(opened, report):
     shown = opened(report)
     walked = []
-    for _ in range(60):
+    while not walked or not shown.evaluate("document.activeElement === document.body"):
         shown.keyboard.press("Tab")
         walked.append(shown.evaluate(FOCUSED))
+    walked.pop()  # past the last one the focus is the browser's
     names = [name for name, *_ in walked]
     assert names[0] == "Skip to the report"
     order = ["Claims", "verdict", "quantity", "G02", "Evidence and working"]
     places = [names.index(each) for each in order]
     assert places == sorted(places)
-    assert all(outline != "none" and seen for _, outline, seen in walked)
+    assert [name for name, outline, seen in walked if outline == "none" or not seen] == []
     shown.locator("#claim-G02 summary").focus()
     shown.keyboard.press("Enter")
     assert shown.locator("#claim-G02 table").is_visible()
