@@ -92,4 +92,6 @@ def run(
 
     from audit.engine import run_audit
 
-    return run_audit(Path(folder), rule or Rule(), tuple(map(Path, plugins)), tuple(map(str, against)), second=second_opinion)
+    return run_audit(
+        Path(folder), rule or Rule(), tuple(map(Path, plugins)), tuple(map(str, against)), second=second_opinion
+    )

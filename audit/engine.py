@@ -32,6 +32,7 @@ from audit.requirements import asked_for, is_unasked, keys_of, read_requirements
 from audit.tables import Tables
 from audit.validate import validate
 
+
 @dataclass(frozen=True)
 class Audit:
     """The outcome of an audit: what the writers get, the tables behind it, and the exit status.

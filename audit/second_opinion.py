@@ -61,8 +61,8 @@ def second_opinion(book: Book, tell: Tell = told_to_nobody) -> SecondOpinion:
     faults: dict[int, str] = {}
     asked = book.spectral & book.computed & np.isin(names, [name for group in OTHERWISE for name in group])
     wanted: dict[int, list[int]] = {}
-    for row in np.flatnonzero(asked):
-        wanted.setdefault(int(readings["spectrum_id"].to_numpy()[row]), []).append(int(row))
+    for at, spectrum in zip(np.flatnonzero(asked).tolist(), readings["spectrum_id"].to_numpy()[asked], strict=True):
+        wanted.setdefault(int(spectrum), []).append(at)
     spectra = book.evidence.spectra.set_index("spectrum_id")
     for count, (spectrum, rows) in enumerate(wanted.items()):
         tell(f"asking {LIBRARY} for a second opinion", count, len(wanted))
@@ -137,7 +137,8 @@ def _compared(
     for row, owner in zip(asked.tolist(), product, strict=True):
         groups.setdefault((str(owner), order[names[row]], names[row]), []).append(row)
     return [
-        _comparison(book, owner, name, np.array(rows), theirs, faults) for (owner, _, name), rows in sorted(groups.items())
+        _comparison(book, owner, name, np.array(rows), theirs, faults)
+        for (owner, _, name), rows in sorted(groups.items())
     ]
 
 
@@ -166,7 +167,9 @@ def _comparison(
         "operating_point": {key: value for key, value in book.stated(worst).items() if key != "product"},
         "document": document,
         "place": place,
-        "sentence": _sentence(quantity, len(rows), beyond, none, next((faults[r] for r in rows.tolist() if r in faults), "")),
+        "sentence": _sentence(
+            quantity, len(rows), beyond, none, next((faults[r] for r in rows.tolist() if r in faults), "")
+        ),
     }
 
 
@@ -176,7 +179,7 @@ def _sentence(quantity: Quantity, count: int, beyond: int, none: int, fault: str
     if beyond:
         why = next(words for group, words in OTHERWISE.items() if quantity.name in group)
         digit = wording.with_unit(wording.plain(10.0**-quantity.decimals), quantity.unit)
-        parts.append(f"{beyond} of {wording.counted(count, 'value')} differ by more than {digit}: {why}")
+        parts.append(f"more than {digit} apart in {beyond} of {wording.counted(count, 'value')}: {why}")
     if none:
         parts.append(f"the library gives none for {none} of them" + (f" ({fault})" if fault else ""))
     return "; ".join(parts)

@@ -62,12 +62,18 @@ def staff(finding: Row) -> dict[str, Any]:
     start, length = min(seen) - room, max(seen) - min(seen) + 2 * room
 
     def at(place: float) -> float:
-        return round(STAFF * (place - start) / length, 1)
+        return float(round(STAFF * (place - start) / length, 1))
 
     posts = [at(each) for each in limits]
     admitted = {"at_least": (posts[0], STAFF), "at_most": (0.0, posts[-1])}
     ground = admitted.get(finding["relation"], (posts[0], posts[-1]))
-    return {"value": at(value), "low": at(value - expanded), "high": at(value + expanded), "limits": posts, "ground": ground}
+    return {
+        "value": at(value),
+        "low": at(value - expanded),
+        "high": at(value + expanded),
+        "limits": posts,
+        "ground": ground,
+    }
 
 
 def evidence_row(evidence: Row, library: Mapping[tuple[Any, ...], float]) -> dict[str, Any]:

@@ -7,10 +7,10 @@ import io
 import re
 
 import pytest
+from browsing import chromium
 
 from audit.habit import HABITS
 from audit.model import Habit
-from browsing import chromium
 from plugins.outputs import page
 
 pytestmark = pytest.mark.browser
