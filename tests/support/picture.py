@@ -15,7 +15,7 @@ from click.testing import CliRunner
 HOME = Path(__file__).parents[2]
 PICTURE = HOME / "sample_reports" / "report.png"
 SIZE = {"width": 960, "height": 1080}
-COLOURS = 64  # enough for text and marks, and a third of the bytes
+COLOURS = 256  # enough for text and marks in both, and half the bytes
 
 
 def main() -> None:
