@@ -61,8 +61,8 @@ def second_opinion(book: Book, tell: Tell = told_to_nobody) -> SecondOpinion:
     faults: dict[int, str] = {}
     asked = book.spectral & book.computed & np.isin(names, [name for group in OTHERWISE for name in group])
     wanted: dict[int, list[int]] = {}
-    for row in np.flatnonzero(asked):
-        wanted.setdefault(int(readings["spectrum_id"].to_numpy()[row]), []).append(int(row))
+    for at, spectrum in zip(np.flatnonzero(asked).tolist(), readings["spectrum_id"].to_numpy()[asked], strict=True):
+        wanted.setdefault(int(spectrum), []).append(at)
     spectra = book.evidence.spectra.set_index("spectrum_id")
     for count, (spectrum, rows) in enumerate(wanted.items()):
         tell(f"asking {LIBRARY} for a second opinion", count, len(wanted))
@@ -179,7 +179,7 @@ def _sentence(quantity: Quantity, count: int, beyond: int, none: int, fault: str
     if beyond:
         why = next(words for group, words in OTHERWISE.items() if quantity.name in group)
         digit = wording.with_unit(wording.plain(10.0**-quantity.decimals), quantity.unit)
-        parts.append(f"{beyond} of {wording.counted(count, 'value')} differ by more than {digit}: {why}")
+        parts.append(f"more than {digit} apart in {beyond} of {wording.counted(count, 'value')}: {why}")
     if none:
         parts.append(f"the library gives none for {none} of them" + (f" ({fault})" if fault else ""))
     return "; ".join(parts)

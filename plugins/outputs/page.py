@@ -277,10 +277,15 @@ def compared(row: Row) -> dict[str, Any]:
         "symbol": text.quantity_symbol(row["quantity"]),
         "value_words": wording.with_unit(value, unit),
         "library_words": wording.with_unit(other, unit) if given else "",
-        "difference_words": f"{row['difference']:+.1e}".replace("-", "−") if given else "",
+        "difference_words": wording.with_unit(_signed(row["difference"], decimals + 1), unit) if given else "",
         "point_words": operating_point(row["operating_point"]),
         "names": [value for value in row["operating_point"].values() if isinstance(value, str)],
     }
+
+
+def _signed(value: float, decimals: int) -> str:
+    words = text.number(value, decimals)
+    return words if words.startswith("-") or not float(words) else f"+{words}"
 
 
 def _gathered(rows: Sequence[Row]) -> dict[str, list[Row]]:

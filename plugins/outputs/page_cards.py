@@ -62,7 +62,7 @@ def staff(finding: Row) -> dict[str, Any]:
     start, length = min(seen) - room, max(seen) - min(seen) + 2 * room
 
     def at(place: float) -> float:
-        return round(STAFF * (place - start) / length, 1)
+        return float(round(STAFF * (place - start) / length, 1))
 
     posts = [at(each) for each in limits]
     admitted = {"at_least": (posts[0], STAFF), "at_most": (0.0, posts[-1])}

@@ -68,16 +68,16 @@ def test_the_values_are_those_of_the_library(tmp_path, colour):
 
 
 def test_a_difference_beyond_the_last_digit_is_said_with_its_cause(tmp_path):
-    """A line narrower than the step: each code resamples it in its own way, which moves the indices by units."""
+    """Orange light of some 1,300 K: the library looks its CCT up elsewhere, and so takes another reference."""
     nm = np.arange(380, 785, 5.0)
-    power = 0.02 + np.exp(-(((nm - 545) / 2) ** 2)) + np.exp(-(((nm - 610) / 2) ** 2)) + 0.6 * (nm == 435)
+    power = 1 / (1 + np.exp(-(nm - 600) / 20))
     run = audit.run(spectra(tmp_path, "1", nm, power), second_opinion=True)
     beyond = [row for row in run.report.second_opinion["rows"] if row["beyond"]]
     assert beyond
     for row in beyond:
         assert abs(row["difference"]) > row["last_digit"]
-        assert row["sentence"].startswith("1 of 1 value differ")
-    assert any("Sprague" in row["sentence"] for row in beyond)
+        assert "apart in 1 of 1 value: it " in row["sentence"]
+    assert any("Robertson" in row["sentence"] for row in beyond)
 
 
 def test_what_the_library_refuses_is_said_and_costs_that_alone(monkeypatch):

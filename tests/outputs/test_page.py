@@ -13,8 +13,9 @@ from typing import Any
 import pytest
 
 from audit import Axis, Figure, Mark
+from audit.habit import HABITS
 from audit.model import Report, Rule
-from plugins.outputs import drawing, glossary, page, text
+from plugins.outputs import drawing, glossary, page, page_cards, text
 
 HOSTILE = (
     "</style></title><script>alert(1)</script><img src=x onerror='a'>\" onclick=\"b {{ 7*7 }} javascript:c "
@@ -372,3 +373,92 @@ def test_a_claim_tells_what_the_evidence_carries(make_report, report):
     html = page.write(make_report(findings=findings)).decode()
     assert html.count("<b>The evidence carries</b> Ra: at least 91 (each of 2 units).") == 1
     assert "The evidence carries" not in page.write(report).decode()
+
+
+def test_figures_and_dates_are_said_as_the_reader_has_them(decided):
+    eu = parsed(dataclasses.replace(decided, habit=HABITS["eu"])).words
+    assert "Value −0,00471 ± 0,00060" in eu
+    assert "Limit −0,003 to 0,003 Margin −0,00122" in eu
+    assert "0,04 below the limit, with an expanded uncertainty of 1,0" in eu
+    assert "rejected by R. Glasswort, 31 May 2026" in eu
+    assert "corrected to 89.9 by" in eu  # what a person wrote into decisions.csv
+    assert "CIE 13.3-1995" in eu
+    assert "0.000121, 0.000130 ..." in eu
+    us = parsed(dataclasses.replace(decided, habit=HABITS["us"])).words
+    assert "25 °C (77 °F) ambient" in us
+    assert "May 31, 2026" in us
+
+
+def test_sections_stand_in_the_order_in_which_they_are_needed(whole):
+    found = [each for each in parsed(whole).ids if not each.startswith(("claim-", "question-"))]
+    order = ["claims", "figures", "observations", "ask", "methods", "second", "inputs", "cautions", "words"]
+    assert [each for each in found if each in order] == order
+
+
+def test_the_staff_shows_value_limits_and_the_ground_that_is_claimed(make_finding):
+    """92.4 ± 1.0 against at least 90: post, then the spread about the value, on ground up to the right end."""
+    drawn = page_cards.staff(make_finding())
+    assert drawn["limits"][0] < drawn["low"] < drawn["value"] < drawn["high"] < page_cards.STAFF
+    assert drawn["ground"] == (drawn["limits"][0], page_cards.STAFF)
+    scale = (drawn["value"] - drawn["limits"][0]) / (92.4171 - 90)
+    assert drawn["high"] - drawn["value"] == pytest.approx(1.0 * scale, abs=0.2)
+    outside = page_cards.staff(
+        make_finding(value=-0.0047, limit=[-0.003, 0.003], relation="within", expanded_uncertainty=None)
+    )
+    assert outside["value"] == outside["low"] == outside["high"] < outside["ground"][0] < outside["ground"][1]
+    most = page_cards.staff(make_finding(relation="at_most", value=90.0, limit=90.0, expanded_uncertainty=None))
+    assert most["ground"] == (0.0, most["value"])
+    assert page_cards.staff(make_finding(value=None)) == page_cards.staff(make_finding(limit=None)) == {}
+    assert page_cards.staff(make_finding(limit=float("inf"))) == {}
+
+
+def test_what_a_claim_rests_on_and_what_to_ask_stand_without_a_click(report):
+    card = parsed(report).words.partition("G02 ·")[2].partition("Evidence and working")[0]
+    assert "Rests on LR-0417 spectra.csv, row 17, cells E17:OO17. Question 1 asks about it." in card
+    other = parsed(report).words.partition("G04 ·")[2].partition("Evidence and working")[0]
+    assert "Nearest to it: LR-0417 photometry.xlsx, sheet 'Flux', row 4, cell D4." in other
+
+
+def test_the_strongest_honest_claims_are_listed_beside_what_is_claimed(make_report, report):
+    told = {"definition": "", "lower": 91.0, "upper": None, "units": 2, "sentence": "Ra: at least 91"}
+    findings = [dict(report.findings[0], strongest=[told]), *report.findings[1:]]
+    section = parsed(make_report(findings=findings)).words.partition("What is claimed, and what the evidence")[2]
+    assert (
+        "G01 SupportedGeneral colour rendering index at least 90, every unit and every settingRa: at least 91"
+        in section
+    )
+    assert "Nothing is carried of G02, G03, G04, G05:" in section
+
+
+def test_what_rests_on_memory_is_listed_with_its_claims(report, make_report):
+    assert "defaults of the register are MEMORY (chosen) (G01, G02)" in parsed(report).words
+    assert "No finding here rests on such a value." in parsed(make_report(memory=[])).words
+
+
+def test_the_letter_asks_each_question_once_and_says_of_what(report):
+    asked = page.questions([{**each, "names": [], "title": "Duv"} for each in report.findings])
+    lines = page.letter(report, asked, page.remedies(text.by_tier(report.observations)))
+    assert lines[:4] == [
+        f"Questions on {report.findings[0]['product']}",
+        "",
+        "1. How are the two channels mixed from 3500 K to 4500 K, and is ±0.003 meant there?",
+        "   (G02, Duv)",
+    ]
+    assert sum(line[:1].isdigit() for line in lines) == 4 + 3
+    assert page.letter(report, {}, {}) == []
+
+
+def test_a_second_opinion_stands_beside_our_values(seconded, report):
+    words = parsed(seconded).words
+    section = words.partition("Our values beside those of colour-science 0.4.7")[2]
+    assert "general colour rendering index Ra2592.4292.41−0.008unit 4" in section
+    assert "Special colour rendering index R9: 3 of 25 values differ." in words.replace("special", "Special")
+    assert "92.4171 92.4094 by colour-science 0.4.7" in words.partition("Where the evidence for G01 stands")[2]
+    assert "Second opinion" not in parsed(report).words
+
+
+def test_only_what_leaves_a_choice_can_be_narrowed_down(report, make_report, make_finding):
+    named = [attributes["name"] for tag, attributes in parsed(report).tags if tag == "select"]
+    assert named == ["verdict", "quantity"]  # of one product there is nothing to choose
+    alike = [make_finding(), make_finding(claim_id="G02")]
+    assert "form" not in [tag for tag, _ in parsed(make_report(findings=alike)).tags]
