@@ -52,11 +52,15 @@ def judge(case: Case) -> Tables:
         open_ = []
         centre = (parse(claim.definition) or StepDefinition()).centre
         if not centre or centre == ANSI:  # the editions differ
-            open_.append(("steps_without_centre", "from which centre", "which centre, and in which edition?"))
+            open_.append(
+                ("steps_without_centre", "from which centre they are counted", "which centre, and in which edition?")
+            )
         if "hours" not in claim.conditions:
-            open_.append(("steps_without_life", "for new units or over life", "up to how many hours does it hold?"))
+            open_.append(
+                ("steps_without_life", "whether they hold when new or over life", "up to how many hours does it hold?")
+            )
         for rule, lacking, question in open_:
-            text = f"the claim on {claim.quantity.title} doesn't say {lacking} they are counted"
+            text = f"the claim on {claim.quantity.title} doesn't say {lacking}"
             rows.append((rule, "minor", claim.claim_id, claim.document, claim.place, text, question, NAME))
     return Tables({"observations": frame("observations", rows)})
 
