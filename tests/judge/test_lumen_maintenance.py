@@ -213,6 +213,18 @@ SHEET = (
 )
 
 
+@pytest.mark.parametrize(("first", "read"), [("alpha (1/h)", True), ("Case temperature (°C)", False)])
+def test_a_lone_b_is_that_of_the_fit_where_alpha_stands_beside_it(first: str, read: bool, tmp_path: Path) -> None:
+    keys = "Standing,accredited report\nTest object,LED package\n\n"
+    line = f"{first},B,Number of units\n{5.1e-6 if read else 85},1.005,25\n"
+    (tmp_path / "sheet.csv").write_text(keys + line, encoding="utf-8")
+    run = audit.run(tmp_path)
+    found = run.evidence.readings.query("quantity == 'initial_constant'")["value"].tolist()
+    assert found == ([1.005] if read else [])
+    asked = [row for row in run.observations if row["rule"].startswith("column_") and "'B'" in row["message"]]
+    assert bool(asked) != read
+
+
 @pytest.mark.parametrize(
     ("line", "words"),
     [
