@@ -54,6 +54,10 @@ Floats = NDArray[np.float64]
 STEPS = "chromaticity_steps"
 REGION = "probability that the true chromaticity lies in the region: bivariate normal, x and y without correlation"
 REPEATED = "units of one setting and test compared by repeatability, a default of the register"
+FURTHEST = (
+    "the pair furthest apart was chosen for its distance: chance alone parts units, the more of them the further, and "
+    "its probability stands for all pairs without being corrected for that"
+)
 NO_SHARE = (
     "Of units counted from their own mean or from one another no share of production is stated: the region isn't fixed "
     "beforehand"
@@ -168,7 +172,7 @@ def _among_units(case: Case, claim: Claim, found: Match, own: Lights, definition
                 f"furthest apart of {len(units)}: units {_serial(case, units[first])} and "
                 f"{_serial(case, units[second])}"
             )
-            notes.append(centre.note)
+            notes += [centre.note, FURTHEST if len(units) > 2 else ""]
         else:
             n = len(units)
             rows += [own.both(unit) for unit in units]
@@ -184,7 +188,9 @@ def _among_units(case: Case, claim: Claim, found: Match, own: Lights, definition
     entities = Entities(places.steps, places.u, np.ones(len(rows), bool), nothing, np.full(len(rows), np.nan), rows)
     judged = judged_in_steps(case, entities, places, limits)
     chosen = replace(chosen, kept=np.array(kept, np.int64))
-    return Candidate(meaning, chosen, judged, notes=_notes(definition, notes), detail="; ".join(told))
+    return Candidate(
+        meaning, chosen, judged, notes=_notes(definition, notes), detail=wording.listing(list(dict.fromkeys(told)))
+    )
 
 
 def _groups(case: Case, found: Match, kept: Rows) -> Iterator[tuple[list[Rows], bool]]:

@@ -46,17 +46,22 @@ def assess(case: Case, claim: Claim, scale: float) -> Assessment:
 
 def judge(case: Case) -> Tables:
     """Observe claims on steps that don't say from which centre, or over which life."""
-    from audit.step_definitions import StepDefinition, parse
+    from audit.step_definitions import ANSI, StepDefinition, parse
 
     rows = []
-    for claim in case.claims:
+    for claim in (each for each in case.claims if each.criterion is None):
         open_ = []
-        if not (parse(claim.definition) or StepDefinition()).centre:
-            open_.append(("steps_without_centre", "from which centre", "which centre, and in which edition?"))
+        centre = (parse(claim.definition) or StepDefinition()).centre
+        if not centre or centre == ANSI:  # the editions differ
+            open_.append(
+                ("steps_without_centre", "from which centre they are counted", "which centre, and in which edition?")
+            )
         if "hours" not in claim.conditions:
-            open_.append(("steps_without_life", "for new units or over life", "up to how many hours does it hold?"))
+            open_.append(
+                ("steps_without_life", "whether they hold when new or over life", "up to how many hours does it hold?")
+            )
         for rule, lacking, question in open_:
-            text = f"the claim on {claim.quantity.title} doesn't say {lacking} they are counted"
+            text = f"the claim on {claim.quantity.title} doesn't say {lacking}"
             rows.append((rule, "minor", claim.claim_id, claim.document, claim.place, text, question, NAME))
     return Tables({"observations": frame("observations", rows)})
 

@@ -8,7 +8,7 @@ Why it matters
 Evidence needed
     The claims sheet; readings, to say what they show already.
 Method
-    Words of the claims sheet against each other; the readings only add what is known.
+    Words of the claims sheet against each other; the readings only add what is known. Requirements are nobody's claims.
 What it can't know
     What the maker would claim if asked; whether one setting is representative.
 Sources
@@ -40,7 +40,8 @@ def judge(case: Case) -> Tables:
     """Return an observation per product that claims Ra alone, and per range that one setting stands for."""
     by_product: dict[str, list[Claim]] = {}
     for claim in case.claims:
-        by_product.setdefault(claim.product, []).append(claim)
+        if claim.criterion is None:
+            by_product.setdefault(claim.product, []).append(claim)
     rows = [
         (rule, "minor", product, claims[0].document, claims[0].place, message, ask, NAME)
         for product, claims in by_product.items()

@@ -78,6 +78,7 @@ class Inside:
     drive_mA: float
     where: str = ""
     of_part: bool = False
+    u_C: float = math.nan  # standard uncertainty of case_C, NaN: not known
 
 
 def projected(source: Source, inside: Inside, p: float) -> list[Said]:
@@ -99,10 +100,11 @@ def _projected(source: Source, inside: Inside, case_C: float, p: float, sets: tu
     above = "" if free_current else str(same_current(inside.drive_mA, source.drive_mA).texts)
     refused = str(found.refused)
     missing = [f"{_at(each)}: {text}" for each in used for text in each.missing]
-    notes, units = _notes(found, used, p), sum(each.units for each in used)
+    notes, units = (*_notes(found, used, p), *_at_the_edge(inside, tested_C)), sum(each.units for each in used)
     if refused or above:
         told = "; ".join(filter(None, (f"{source.product}: {refused}" if refused else "", above, *missing)))
         ask = f"Is there evidence for the {source.product} that covers this: {refused or above}?"
+        told = "; ".join((told, *_at_the_edge(inside, tested_C)))
         if not inside.of_part and (math.isnan(inside.case_C) or math.isnan(inside.drive_mA)):
             ask = f"Please send {IN_SITU_ASK}."
         reasons = _reasons(inside, found, used, source, above)
@@ -114,10 +116,25 @@ def _projected(source: Source, inside: Inside, case_C: float, p: float, sets: tu
         told += f", at {case_C:.10g} °C and {inside.drive_mA:.10g} mA in the luminaire ({inside.where})"
     if basis == "limit" and math.isfinite(lp):
         told += f"; calculated {three_figures(lp)} h"
-    told = "; ".join([told, *missing]) + ("" if inside.of_part else f"; {NEVER_COVERED}")
+    told = "; ".join([told, *_at_the_edge(inside, tested_C), *missing]) + (
+        "" if inside.of_part else f"; {NEVER_COVERED}"
+    )
     ask = f"Is there a test of more than {float(found.duration_h):,.10g} h, or will the claim be lowered to its limit?"
     reasons = ("past test duration",) if high > reported else ()
     return Said(rows, reported, high, reported, units, told, reasons, notes, ask)
+
+
+def _at_the_edge(inside: Inside, tested_C: Sequence[float]) -> tuple[str, ...]:
+    """Say where only its uncertainty tells the temperature inside from the hottest tested one: its value decides."""
+    tested = [each for each in tested_C if not math.isnan(each)]
+    expanded = wording.COVERAGE_FACTOR * inside.u_C
+    if not tested or not abs(inside.case_C - max(tested)) < expanded:
+        return ()
+    side = "inside" if inside.case_C <= max(tested) else "outside"
+    return (
+        f"the case temperature of {inside.case_C:.10g} ± {expanded:.2g} °C can't be told from the hottest tested "
+        f"{max(tested):.10g} °C: taken as {side} by its value",
+    )
 
 
 def _reasons(inside: Inside, found: InSitu, used: list[Tested], source: Source, above: str) -> tuple[str, ...]:

@@ -16,8 +16,9 @@ Method
     further than any mean: they can be contradicted by it, never supported. Each LED in the luminaire is judged; the
     worst counts.
 What it can't know
-    Failures of driver, optics and joints; what happens past the limit of extrapolation; whether the LEDs sold are those
-    tested.
+    How many of the products made reach a life: fits are of means, and a share of production is judged by units that
+    were read so long, as a claim on flux_ratio. Failures of driver, optics and joints; what happens past the limit of
+    extrapolation; whether the LEDs sold are those tested.
 Sources
     ANSI/IES TM-21-11 with Addendum B; ANSI/IES LM-80; the status of each rule is in
     audit/quantities/data/tm21_rules.csv. TM-28 and TM-35 weren't read and aren't used.
@@ -58,6 +59,10 @@ NAME, LIFE, RATIO, TEMPERATURE = "lumen_maintenance", "lumen_maintenance_life", 
 CRITERION = re.compile(
     r"L ?(?P<p>\d{1,2}(?:\.\d+)?) ?(?:B ?(?P<by>\d{1,2}))? ?(?P<abrupt>[CF] ?\d{1,2})?(?P<whole>\W+whole luminaire)?",
     re.IGNORECASE,
+)
+SHARE = (
+    "a mean of units gives no share of production; claimed as luminous flux maintenance (flux_ratio) at these hours, "
+    "it is judged by the units that were read so long"
 )
 MEAN_B = 50.0  # half of the units below p: what a mean can speak for
 INSIDE_FIELDS = ("hours", "case_C", "drive_mA")  # a life's own hours, and limits rather than states to match
@@ -196,8 +201,10 @@ def _inside(case: Case, claim: Claim, rows: np.ndarray, of_part: bool) -> tuple[
         for name in claimed
     }
     used = rows[:0] if of_part or math.isfinite(claimed["case_C"]) else rows
-    where = f"'{book.where(int(used[np.argmax(book.value[used])]))[0]}'" if len(used) else "as claimed"
-    return Inside(values["case_C"], values["drive_mA"], where, of_part), used
+    hottest = int(used[np.argmax(book.value[used])]) if len(used) else -1
+    where = f"'{book.where(hottest)[0]}'" if len(used) else "as claimed"
+    u = float(book.u.total[hottest]) if len(used) else math.nan
+    return Inside(values["case_C"], values["drive_mA"], where, of_part, u), used
 
 
 def _candidate(
@@ -218,7 +225,7 @@ def _candidate(
     if not pieces or math.isfinite(claim.population_percent):
         reasons, detail, ask = tuple(blocked_reasons(evidence.found)), "", ""
         if pieces:
-            reasons, detail = ("record inadequate",), "a share of production has no life by a mean of units"
+            reasons, detail = ("record inadequate",), SHARE
         elif evidence.unlinked:
             leds = ", ".join(evidence.unlinked)
             reasons = ("other test object",)

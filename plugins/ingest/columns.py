@@ -71,10 +71,13 @@ def understand(headings: Sequence[Any], layout: str = COLUMN, answers: Mapping[s
     for index, (text, bare) in enumerate(zip(texts, folded, strict=True)):
         tristimulus = bare == "Y" and {"X", "Z"} <= shown
         uniform_1960 = bare in ("u", "v") and {"u'", "v'"} <= shown
+        fit = bare == "B" and any(meaning.target == "decay_constant" for meaning in meanings)
         if key := used_by(answers, text or f"column {index + 1}"):
             meanings[index] = _answered(key, answers[key], meanings[index])
         elif tristimulus or uniform_1960:
             meanings[index] = Meaning(LISTED, "listed")
+        elif fit:  # B exp(-alpha t)
+            meanings[index] = resolve("initial constant", layout)
         elif hue and SATURATION.match(text):  # a detector may be saturated too
             meanings[index] = resolve(SATURATION.sub("saturation setting", text), layout)
     return _beside(texts, meanings)

@@ -26,6 +26,14 @@ def test_any_of_the_others_is_enough(tmp_path, other):
     assert "ra_alone" not in observed(tmp_path, claims, "1,3000,100,93,52,3010")
 
 
+def test_requirements_are_nobodys_claims(tmp_path):
+    text = "requirement_id,quantity,relation,value\nR1,ra,at_least,80\nR2,chromaticity_steps,at_most,3\n"
+    (tmp_path / "brief.csv").write_text(text, "utf-8")
+    (tmp_path / "LR-2 results.csv").write_text(f"Product,{PAPER}\nLamp,1,3000,100,93,52,3010\n", "utf-8")
+    seen = audit.run(tmp_path, against=("brief.csv",)).observations
+    assert [row for row in seen if row["made_by"] in ("incomplete_claims", "colour_consistency")] == []
+
+
 def test_one_setting_for_a_claimed_range(tmp_path):
     claims = ["C1,Lamp,cct,between,2700,6500,2700 to 6500,", "C2,Lamp,r9,at_least,50,,,"]
     found = observed(tmp_path, claims, "1,3000,100,93,52,3010")

@@ -1,5 +1,7 @@
 """Claims on steps and white points in whole audits: what is observed, and what spectra and coordinates give."""
 
+import pytest
+
 import audit
 
 
@@ -43,3 +45,24 @@ def test_coordinates_are_worked_out_only_where_their_document_is_silent(tmp_path
     computed = readings[readings["origin"] == "computed"]
     assert sorted(computed["quantity"].astype(str)) == ["cct", "duv", "duv", "u_prime", "v_prime", "x", "y"]
     assert (computed["spectrum_id"] == -1).all()
+
+
+@pytest.mark.parametrize(
+    ("definition", "hours", "rules"),
+    [
+        ("", "", {"steps_without_centre", "steps_without_life"}),
+        ("IEC ellipse", "0", {"steps_without_centre"}),
+        ("u'v' circle about the ANSI C78.377 centre", "0", {"steps_without_centre"}),  # its editions differ
+        ("dunes", "0", {"steps_without_centre"}),
+        ("IEC ellipse about the IEC 60081 3000 K centre", "", {"steps_without_life"}),
+        ("IEC ellipse about the IEC 60081 3000 K centre", "0 to 25000", set()),
+        ("u'v' circle, worst pair", "0", set()),
+    ],
+)
+def test_steps_without_a_centre_or_a_state_of_life(tmp_path, definition, hours, rules):
+    head = "claim_id,product,quantity,relation,value,definition,hours\n"
+    (tmp_path / "claims.csv").write_text(f"{head}C7,Lamp,chromaticity_steps,at_most,3,{definition},{hours}\n", "utf-8")
+    (tmp_path / "LR-2 results.csv").write_text("Serial,x,y\n1,0.4339,0.4033\n", "utf-8")
+    found = [row for row in audit.run(tmp_path).observations if row["rule"].startswith("steps_without")]
+    assert {row["rule"] for row in found} == rules
+    assert all(row["subject"] == "C7" and row["ask"] and row["tier"] == "minor" for row in found)

@@ -141,6 +141,35 @@ def test_the_scatter_of_the_fit_and_rules_from_memory_are_told() -> None:
     assert "TM-21-11 with Addendum B" in finding["method"]
 
 
+@pytest.mark.parametrize(
+    ("celsius", "verdict", "told"),
+    [
+        (84.0, "supported", "84 ± 1.5 °C can't be told from the hottest tested 85 °C: taken as inside"),
+        (85.5, "overreaching", "85.5 ± 1.5 °C can't be told from the hottest tested 85 °C: taken as outside"),
+        (86.6, "overreaching", ""),
+        (83.4, "supported", ""),
+    ],
+)
+def test_a_temperature_that_only_its_uncertainty_tells_from_the_tested_one_says_so(celsius, verdict, told) -> None:
+    cooler = SERIES | {"case_C": 55}
+    finding = judged(SERIES, cooler, INSIDE | {"case_temperature": celsius, "U(case_temperature)": 1.5}, value=20000)
+    assert finding["verdict"] == verdict
+    assert told in finding["message"]
+    assert ("can't be told" in finding["message"]) == bool(told)
+
+
+def test_a_share_of_production_is_sent_to_the_units_that_lasted() -> None:
+    finding = judged(SERIES, INSIDE, value=6000, population_percent=90)
+    assert (finding["verdict"], finding["reasons"]) == ("overreaching", ["record inadequate"])
+    assert "(flux_ratio) at these hours" in finding["message"]
+    claim = {"quantity": "flux_ratio", "relation": "at_least", "value": 90, "hours": 6000, "population_percent": 85}
+    own = {"test_object": "luminaire", "units": 20, "hours": HOURS, "flux_ratio": RATIO}
+    case = {"name": "share", "standing": "accredited report", "evidence": [own], "claim": claim}
+    assert run_case(case | {"metadata": {"sample_origin": "drawn at random"}})["verdict"] == "supported"
+    assert run_case(case | {"claim": claim | {"value": 98}})["verdict"] == "contradicted"
+    assert run_case(case | {"claim": claim | {"population_percent": 95}})["verdict"] == "overreaching"
+
+
 def test_what_a_share_of_units_claims_is_told_as_the_mean() -> None:
     (strongest,) = judged(SERIES, INSIDE, definition="L90B10", value=20000)["strongest"]
     assert (strongest["definition"], strongest["lower"]) == ("L90", 21000)
@@ -182,6 +211,18 @@ SHEET = (
     "Case temperature (°C),Number of units,Test duration (h),alpha (1/h),Initial constant B,Calculated L80 (h),"
     "Reported L80 (h)\n{}\n"
 )
+
+
+@pytest.mark.parametrize(("first", "read"), [("alpha (1/h)", True), ("Case temperature (°C)", False)])
+def test_a_lone_b_is_that_of_the_fit_where_alpha_stands_beside_it(first: str, read: bool, tmp_path: Path) -> None:
+    keys = "Standing,accredited report\nTest object,LED package\n\n"
+    line = f"{first},B,Number of units\n{5.1e-6 if read else 85},1.005,25\n"
+    (tmp_path / "sheet.csv").write_text(keys + line, encoding="utf-8")
+    run = audit.run(tmp_path)
+    found = run.evidence.readings.query("quantity == 'initial_constant'")["value"].tolist()
+    assert found == ([1.005] if read else [])
+    asked = [row for row in run.observations if row["rule"].startswith("column_") and "'B'" in row["message"]]
+    assert bool(asked) != read
 
 
 @pytest.mark.parametrize(

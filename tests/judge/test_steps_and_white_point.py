@@ -80,6 +80,8 @@ def test_the_pair_furthest_apart_is_named_and_may_lie_twice_as_far():
     finding = steps("u'v' circle, worst pair", *rows)
     each = steps(CIRCLE_3000, *rows)
     assert "Furthest apart of 4: units 1 and 2" in finding["message"]
+    assert "chosen for its distance" in finding["method"]
+    assert "chosen for its distance" not in steps("u'v' circle, worst pair", *rows[:2])["method"]
     assert finding["value"] == pytest.approx(2 * each["value"], rel=0.02)
     assert [row["quantity"] for row in finding["evidence"] if row["role"] == "deciding"] == ["x", "y", "x", "y"]
 
