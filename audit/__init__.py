@@ -11,6 +11,7 @@ from audit.model import (
     Check,
     Document,
     Evidence,
+    LimitRule,
     Quantity,
     Question,
     Reader,
@@ -39,6 +40,7 @@ __all__ = [
     "Evidence",
     "Figure",
     "Grid",
+    "LimitRule",
     "Mark",
     "Quantity",
     "Question",
@@ -81,14 +83,17 @@ def run(
     rule: Rule | None = None,
     plugins: tuple[str | Path, ...] = (),
     against: tuple[str | Path, ...] = (),
+    second_opinion: bool = False,
 ) -> Audit:
     """Audit the documents in `folder` and return the Audit: findings, observations, exit_status.
 
-    `plugins`: paths of single-file plugins; `against`: requirement sets by name, or sheets by path. Raises Refusal
-    where the audit can't run at all.
+    `plugins`: paths of single-file plugins; `against`: requirement sets by name, or sheets by path;
+    `second_opinion`: also the colour quantities of colour-science. Raises Refusal where the audit can't run at all.
     """
     from pathlib import Path
 
     from audit.engine import run_audit
 
-    return run_audit(Path(folder), rule or Rule(), tuple(map(Path, plugins)), tuple(map(str, against)))
+    return run_audit(
+        Path(folder), rule or Rule(), tuple(map(Path, plugins)), tuple(map(str, against)), second=second_opinion
+    )

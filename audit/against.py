@@ -6,16 +6,25 @@ asks them. All others are claims, judged by the same code.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+import math
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from typing import Any
+from typing import Any, NamedTuple
 
 from audit import applies, wording
 from audit.claims import Claim, Criterion, product_key
-from audit.model import FINDING_COLUMNS, Evidence, Question
+from audit.model import FINDING_COLUMNS, Evidence, LimitRule, Question
 from audit.outcome import limit_of
 from audit.recorder import Recorder
 from audit.requirements import Requirement
+
+
+class Answer(NamedTuple):
+    """What is known of a question, in the words of its choices, and where that stands."""
+
+    words: tuple[str, ...]
+    place: str
+
 
 # What a verdict says of a requirement.
 OUTCOMES: Mapping[str, str] = {
@@ -64,20 +73,22 @@ def products_of(claims: Sequence[Claim], evidence: Evidence) -> list[str]:
 def put(
     requirements: Sequence[Requirement],
     products: Sequence[str],
-    taken: Iterable[str],
+    named: Sequence[Claim],
     answers: applies.Answers,
     notes: Recorder,
 ) -> list[Claim]:
     """Return the requirements that apply, or may, as claims on the products; those that don't are noted.
 
-    `taken`: ids that other claims have. Where there are several products, each id names its own.
+    `named`: the maker's claims, whose ids are taken and which declare what limits are worked out from. Where there
+    are several products, each id names its own.
     """
     claims: list[Claim] = []
-    ids = set(taken)
+    ids = {claim.claim_id for claim in named}
     for product in products:
         for name in dict.fromkeys(row.of.name for row in requirements):
             rows = [row for row in requirements if row.of.name == name and _is_about(row, product)]
-            for claim in _of_one_set(rows, product, answers, notes):
+            declared = [each for each in named if product_key(each.product) == product_key(product)]
+            for claim in _of_one_set(rows, product, answers, declared, notes):
                 claim_id = claim.claim_id + (f" ({product})" if len(products) > 1 else "")
                 if claim_id in ids:
                     _not_unique(claim_id, claim, notes)
@@ -91,18 +102,23 @@ def _is_about(row: Requirement, product: str) -> bool:
     return not row.claim.product or product_key(row.claim.product) == product_key(product)
 
 
-def _of_one_set(rows: Sequence[Requirement], product: str, answers: applies.Answers, notes: Recorder) -> list[Claim]:
+def _of_one_set(
+    rows: Sequence[Requirement], product: str, answers: applies.Answers, declared: Sequence[Claim], notes: Recorder
+) -> list[Claim]:
     """Return the rows of one set as claims on one product; all that are open ask all that is open, at once."""
     left_out: dict[tuple[str, tuple[str, ...], int], list[str]] = {}  # key, answer and line -> ids
-    kept: list[tuple[Requirement, list[Question]]] = []
+    kept: list[tuple[Requirement, list[Question], dict[str, Answer]]] = []
     for row in rows:
         questions = {question.key: question for question in row.of.questions}
-        given = {condition.key: answers.to(questions[condition.key], product) for condition in row.conditions}
-        misses = [(each.key, *got) for each in row.conditions if (got := given[each.key]) and not each.holds(got[0])]
+        found = {key: answers.to(questions[key], product) for key in row.needs}
+        misses = [(each.key, *got) for each in row.conditions if (got := found[each.key]) and not each.holds(got[0])]
         if misses:
             left_out.setdefault(misses[0], []).append(row.requirement_id)
         else:
-            kept.append((row, [questions[key] for key, got in given.items() if got is None]))
+            stated = {key: Answer(got[0], f"{applies.FILE}, line {got[1]}") for key, got in found.items() if got}
+            claimed = {key: each for key in found if (each := _declared(questions[key], declared))}
+            known = claimed | stated
+            kept.append((row, [questions[key] for key in found if key not in known], known))
     for (key, answer, line), names in left_out.items():
         notes.observe(
             "requirement_not_applicable",
@@ -114,18 +130,78 @@ def _of_one_set(rows: Sequence[Requirement], product: str, answers: applies.Answ
             place=f"line {line}",
             by="against",
         )
-    asked = {question.key for _, still_open in kept for question in still_open}
+    asked = {question.key for _, still_open, _ in kept for question in still_open}
     order = [question for question in rows[0].of.questions if question.key in asked] if rows else []
     text = applies.ask(product, order) if order else ""
-    return [_as_claim(row, product, still_open, text) for row, still_open in kept]
+    claims = []
+    for row, still_open, given in kept:
+        try:
+            claims.append(_as_claim(row, product, still_open, given, text))
+        except Exception as error:  # a rule is its set's code, and one that fails stops nothing else
+            notes.observe(
+                "requirement_not_read",
+                "major",
+                f"requirement {row.requirement_id} of {row.of.name} isn't judged: its limit can't be worked out "
+                f"({type(error).__name__}: {error})",
+                ask="check the answers that it needs, else update or remove what brings the set",
+                subject=row.requirement_id,
+                document=row.claim.document,
+                place=row.claim.place,
+                by="against",
+            )
+    return claims
 
 
-def _as_claim(row: Requirement, product: str, still_open: Sequence[Question], text: str) -> Claim:
+def _declared(question: Question, declared: Sequence[Claim]) -> Answer | None:
+    """Return what the maker's own claims say to a question for a number; None where they say nothing or several.
+
+    Only a claim on the product as a whole counts: one at a setting or after hours declares something else.
+    """
+    found = {
+        claim.lower if math.isfinite(claim.lower) else claim.upper: claim
+        for claim in declared
+        if question.claimed
+        and claim.quantity.name == question.claimed
+        and claim.has_limit
+        and not claim.conditions
+        and (not question.definitions or claim.definition in question.definitions)
+    }
+    if len(found) != 1:
+        return None
+    ((value, claim),) = found.items()
+    return Answer((f"{value:.12g}",), f"claim {claim.claim_id}") if value > 0 else None
+
+
+def _as_claim(
+    row: Requirement, product: str, still_open: Sequence[Question], given: Mapping[str, Answer], text: str
+) -> Claim:
     texts = tuple(question.text for question in still_open)
-    ask = text if texts else ""
-    criterion = Criterion(row.of, row.requirement_id, row.clause, row.group, row.claim.source, texts, ask)
+    claim, read_in = row.claim, row.claim.source
+    if row.limit_from and not texts:
+        claim, read_in = _with_limit(row, row.limit_from, given)
+    formula = row.limit_from.formula if row.limit_from else ""
+    criterion = Criterion(
+        row.of, row.requirement_id, row.clause, row.group, read_in, texts, text if texts else "", formula
+    )
     where = ", ".join(filter(None, (row.of.publication, row.of.edition, row.clause)))
-    return replace(row.claim, product=product, source=where, criterion=criterion)
+    return replace(claim, product=product, source=where, criterion=criterion)
+
+
+def _with_limit(row: Requirement, rule: LimitRule, given: Mapping[str, Answer]) -> tuple[Claim, str]:
+    """Return a requirement's claim with the limit that its rule gives, and how it came about, in words."""
+    questions = {question.key: question for question in row.of.questions}
+    values = {
+        key: ", ".join(given[key].words) if questions[key].unit is None else float(given[key].words[0])
+        for key in rule.needs
+    }
+    limit = float(rule.limit(values))
+    claim = replace(row.claim, lower=limit) if row.claim.relation == "at_least" else replace(row.claim, upper=limit)
+    inputs = "; ".join(
+        f"{key} = {wording.with_unit(', '.join(given[key].words), questions[key].unit or '')} ({given[key].place})"
+        for key in rule.needs
+    )
+    told = f"the limit is {rule.formula}, from {inputs}"
+    return claim, "; ".join(filter(None, (row.claim.source, told)))
 
 
 def _not_unique(claim_id: str, claim: Claim, notes: Recorder) -> None:

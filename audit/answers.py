@@ -4,6 +4,7 @@
     "Tc" = "case_C"                # heading = meaning
     "P" = "input_power [W]"        # meaning and unit
     "column 3" = "ra"              # a column without a heading
+    "columns 4 to 9" = "spd_value"  # several of them
     "Remarks" = "ignore"
     "values" = "flux_ratio [%]"    # what a table holds whose headings name no quantity
     "headings" = "hours"           # what headings mean that are bare numbers
@@ -15,6 +16,7 @@ What a meaning says is for the readers to judge; a line that settled nothing any
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from fnmatch import fnmatchcase
@@ -27,6 +29,7 @@ from audit.tables import Tables
 FILE = "columns.toml"
 RESERVED = {"decimal": (",", "."), "dates": ("day first", "month first")}
 IGNORE = "ignore"
+COLUMNS = re.compile(r"columns (\d{1,5}) to (\d{1,5})", re.IGNORECASE)
 USED = "answer"  # the metadata key under which a reader records the lines that it used
 
 
@@ -43,6 +46,12 @@ class Answer:
         """Whether the line is for this document, by its path in the folder or by its name alone."""
         names = (document.path, document.path.rpartition("/")[2])
         return any(name == self.pattern or fnmatchcase(name, self.pattern) for name in names)
+
+    @property
+    def headings(self) -> list[str]:
+        """The headings that the line is for: one, or "column 4", "column 5" ... of "columns 4 to 9"."""
+        found = COLUMNS.fullmatch(self.heading.strip())
+        return [f"column {at}" for at in range(int(found[1]), int(found[2]) + 1)] if found else [self.heading]
 
     @property
     def rank(self) -> tuple[bool, bool]:
@@ -78,7 +87,7 @@ def read_answers(documents: Sequence[Document], notes: Recorder) -> tuple[list[D
 def answers_for(document: Document, answers: Sequence[Answer]) -> dict[str, str]:
     """Return heading -> meaning for one document; the closest name wins, then the later line."""
     fitting = sorted((answer for answer in answers if answer.fits(document)), key=lambda answer: answer.rank)
-    return {answer.heading: answer.meaning for answer in fitting}
+    return {heading: answer.meaning for answer in fitting for heading in answer.headings}
 
 
 def remark_unused(answers: Sequence[Answer], documents: Sequence[tuple[Document, Tables]], notes: Recorder) -> None:
@@ -91,8 +100,8 @@ def remark_unused(answers: Sequence[Answer], documents: Sequence[tuple[Document,
     }
     for answer in answers:
         fitting = [document for document, _ in documents if answer.fits(document)]
-        line = answer_line(answer.heading, answer.meaning)
-        if any((document.path, line) in used for document in fitting):
+        lines = [answer_line(heading, answer.meaning) for heading in answer.headings]
+        if any((document.path, line) in used for document in fitting for line in lines):
             continue
         why = (
             "no such column, or nothing was open there"
@@ -102,7 +111,7 @@ def remark_unused(answers: Sequence[Answer], documents: Sequence[tuple[Document,
         notes.observe(
             "answer_unused",
             "minor",
-            f"the line {line} settles nothing: {why}",
+            f"the line {answer_line(answer.heading, answer.meaning)} settles nothing: {why}",
             ask="compare its heading and file name, letter by letter, with the question that it answers, or delete it",
             subject=answer.heading,
             document=FILE,

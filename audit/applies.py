@@ -4,6 +4,7 @@
     object = "light source"            # key of a question = one of its choices
     nominal_cct = "2700, 4000"         # several, where the question allows it
     placed_on_market = "2025-03-01"    # a date, year first
+    declared_flux = "806"              # a number, where a limit is worked out from what is declared
 
 A requirement names the answers that it applies for in its cell `applies_if`; all of these conditions must hold:
 
@@ -13,6 +14,7 @@ A requirement names the answers that it applies for in its cell `applies_if`; al
 from __future__ import annotations
 
 import difflib
+import math
 import operator
 import re
 import textwrap
@@ -37,6 +39,7 @@ COMPARE: Mapping[str, Callable[[date, date], bool]] = {
 }
 COMMENT_WIDTH = 76
 DATE_FORM = "2025-03-01"
+NUMBER_FORM = "806"
 
 
 @dataclass(frozen=True)
@@ -76,7 +79,11 @@ def conditions_of(text: str) -> tuple[Condition, ...]:
 
 
 def understood(question: Question, answer: str) -> tuple[str, ...]:
-    """Return the choices that an answer names, or its date. Raises Fault for any other."""
+    """Return the choices that an answer names, or its date or number. Raises Fault for any other."""
+    if question.unit is not None:
+        if number(answer) is None:
+            raise Fault(f"{question.key} is '{answer[:40]}'", f"write a number above 0: {answer_lines(question)[0]}")
+        return (answer,)
     if not question.choices:
         if not _is_date(answer):
             raise Fault(
@@ -91,8 +98,19 @@ def understood(question: Question, answer: str) -> tuple[str, ...]:
     return tuple(known[product_key(part)] for part in named)
 
 
+def number(answer: str) -> float | None:
+    """Return an answer as a number above 0, or None where it is none."""
+    try:
+        value = float(answer)
+    except ValueError:
+        return None
+    return value if 0 < value < math.inf else None
+
+
 def answer_lines(question: Question) -> list[str]:
     """Return the lines of applies.toml that answer a question, one for each choice."""
+    if question.unit is not None:
+        return [f"{question.key} = {quoted(NUMBER_FORM)}"]
     if not question.choices:
         return [f"{question.key} = {quoted(DATE_FORM)}"]
     return [f"{question.key} = {quoted(choice)}" for choice in question.choices]
@@ -103,6 +121,7 @@ def ask(product: str, questions: Iterable[Question]) -> str:
     lines = []
     for question in questions:
         hint = " Several go into one line, with commas between." if question.several else ""
+        hint += f" A number{' in ' * bool(question.unit)}{question.unit}." if question.unit is not None else ""
         # Wrapped here, so that a copied comment stays one in a narrow terminal.
         lines += textwrap.wrap(question.text + hint, COMMENT_WIDTH, initial_indent="# ", subsequent_indent="# ")
         lines += answer_lines(question)

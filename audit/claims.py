@@ -20,6 +20,34 @@ DASHES = "-\u2010\u2011\u2012\u2013\u2014\u2212"
 REMARK = "#"  # alone under claim_id: the row explains and claims nothing. "#1" is an id like any other
 PER_CENT_COLUMNS = ("value", "value_to", "level_percent", "saturation_setting_percent", "population_percent")
 MOST_NAMED = 5
+# What people write over a column of claims, and the column that they mean.
+OTHER_WORDS = {
+    "id": "claim_id",
+    "claim": "claim_id",
+    "luminaire": "product",
+    "model": "product",
+    "parameter": "quantity",
+    "metric": "quantity",
+    "limit": "value",
+    "claimed": "value",
+    "claimed_value": "value",
+    "minimum": "value",
+    "maximum": "value",
+    "to": "value_to",
+    "tolerance": "value_to",
+    "upper_limit": "value_to",
+    "units": "unit",
+    "level": "level_percent",
+    "dimming_level": "level_percent",
+    "cct": "cct_setting_K",
+    "ambient": "ambient_C",
+    "ambient_temperature": "ambient_C",
+    "case_temperature": "case_C",
+    "current": "drive_mA",
+    "life": "hours",
+    "share": "population_percent",
+    "population": "population_percent",
+}
 
 
 @dataclass(frozen=True)
@@ -33,6 +61,7 @@ class Criterion:
     read_in: str = ""  # where the limit was read
     open_questions: tuple[str, ...] = ()
     ask: str = ""  # the lines that answer what is open
+    formula: str = ""  # of a limit that is worked out from what is declared
 
 
 @dataclass(frozen=True)
@@ -68,6 +97,14 @@ class Claim:
 def fold(name: str) -> str:
     """Return a heading or the name of a quantity without case, its blanks and dashes as underscores."""
     return "_".join("".join(" " if char in DASHES else char for char in name.casefold()).replace("_", " ").split())
+
+
+def _meant(folded: str, spelled: Mapping[str, str]) -> str:
+    """Return the column that a heading unknown here probably means, "" where nothing is like it."""
+    if folded in OTHER_WORDS:
+        return OTHER_WORDS[folded]
+    close = difflib.get_close_matches(folded, spelled, n=1, cutoff=0.6)
+    return spelled[close[0]] if close else ""
 
 
 def product_key(name: str) -> str:
@@ -122,11 +159,7 @@ class SheetReader:
         headings = {text_of(cell): index for index, cell in enumerate(sheet.rows[header]) if text_of(cell)}
         self.columns = {spelled[fold(text)]: index for text, index in headings.items() if fold(text) in spelled}
         self.strange = {text: index for text, index in headings.items() if fold(text) not in spelled}
-        self.likely = {
-            text: spelled[close[0]]
-            for text in self.strange
-            if (close := difflib.get_close_matches(fold(text), spelled, n=1, cutoff=0.6))
-        }
+        self.likely = {text: meant for text in self.strange if (meant := _meant(fold(text), spelled))}
         below = range(header + 1, len(sheet.rows))
         remarks = {row for row in below if self.text(row, "claim_id") == REMARK}
         self.filled = [row for row in below if row not in remarks and any(text_of(cell) for cell in sheet.rows[row])]

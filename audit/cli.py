@@ -60,6 +60,7 @@ def main() -> None:
 @click.option("--json", "as_json", is_flag=True, help="Print findings and observations as JSON, one a line.")
 @click.option("--plugin", "plugins", multiple=True, type=click.Path(path_type=Path), help="A single-file plugin.")
 @click.option("--against", multiple=True, metavar="NAME", help="A requirement set, or a sheet of your own; repeatable.")
+@click.option("--second-opinion", is_flag=True, help="Put the colour quantities of colour-science beside ours.")
 def audit(
     folder: Path,
     out: Path | None,
@@ -70,6 +71,7 @@ def audit(
     as_json: bool,
     plugins: tuple[Path, ...],
     against: tuple[str, ...],
+    second_opinion: bool,
 ) -> None:
     """Audit the claims sheet and the documents in FOLDER.
 
@@ -97,7 +99,7 @@ def audit(
                 ask="name another folder with --out",
             )
         with Progress(not quiet) as progress:
-            outcome = run_audit(folder, Rule(confidence, rule), plugins, against, progress.tell)
+            outcome = run_audit(folder, Rule(confidence, rule), plugins, against, progress.tell, second_opinion)
             report = replace(outcome.report, habit=HABITS[habit] if habit else Habit())
             writers = [each for each in outcome.plugins.writers if each.filename or _speaks(each, quiet, as_json)]
             text = write_report(report, writers, out, folder, progress.tell)

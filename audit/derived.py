@@ -123,20 +123,20 @@ def beside(evidence: Evidence, names: Sequence[str]) -> pd.DataFrame:
     """
     import pandas as pd
 
-    quantity, origin = (evidence.readings[name].astype(str).to_numpy() for name in ("quantity", "origin"))
-    of_each = [np.flatnonzero(quantity == name) for name in names]
-    printed, computed = ([rows[origin[rows] == kind] for rows in of_each] for kind in ("reported", "computed"))
+    of_each = [np.flatnonzero(evidence.readings["quantity"] == name) for name in names]
+    is_computed = (evidence.readings["origin"] == "computed").to_numpy()
+    printed, computed = ([rows[is_computed[rows] == kind] for rows in of_each] for kind in (False, True))
     parts = [_aligned(evidence, rows) for rows in (printed, computed)]
     if len(names) > 1:
         parts.append(_aligned(evidence, [np.setdiff1d(printed[0], parts[0][0]), *computed[1:]]))
     columns = [np.concatenate(rows) for rows in zip(*parts, strict=True)]
-    first = evidence.readings.iloc[columns[0]].reset_index(drop=True)
-    found = first[["point_id", "spectrum_id", "origin", "place_id"]].copy()
+    found = evidence.readings[["point_id", "spectrum_id", "origin", "place_id"]].iloc[columns[0]].reset_index(drop=True)
     found["document_id"] = evidence.places.set_index("place_id")["document_id"].reindex(found["place_id"]).to_numpy()
+    kept = [("", "value"), (" U", "expanded_uncertainty"), (" digit", "resolution")]
+    numbers = {suffix: evidence.readings[column].to_numpy(float) for suffix, column in kept}
     for name, rows in zip(names, columns, strict=True):
-        own = evidence.readings.iloc[rows]
-        for suffix, column in (("", "value"), (" U", "expanded_uncertainty"), (" digit", "resolution")):
-            found[name + suffix] = own[column].to_numpy(float)
+        for suffix, values in numbers.items():
+            found[name + suffix] = values[rows]
         found[f"{name} row"] = rows
     return pd.DataFrame(found.sort_values(["document_id", "place_id"], kind="stable").reset_index(drop=True))
 

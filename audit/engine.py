@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import pandas as pd
 
@@ -31,9 +31,6 @@ from audit.report import build_report
 from audit.requirements import asked_for, is_unasked, keys_of, read_requirements
 from audit.tables import Tables
 from audit.validate import validate
-
-if TYPE_CHECKING:
-    pass
 
 
 @dataclass(frozen=True)
@@ -63,8 +60,11 @@ def run_audit(
     files: tuple[Path, ...] = (),
     sets: tuple[str, ...] = (),
     tell: Tell = told_to_nobody,
+    second: bool = False,
 ) -> Audit:
     """Audit a folder, also against requirement `sets`, by name or path, and tell of progress.
+
+    `second`: put another library's colour quantities beside ours (audit.second_opinion).
 
     Raises Refusal where there is nothing to audit or no trustworthy way to do it.
     """
@@ -102,7 +102,7 @@ def run_audit(
 
     def put(named: Sequence[Claim], gathered: Evidence) -> list[Claim]:
         products = against.products_of([*named, *(row.claim for row in requirements)], gathered)
-        found = against.put(requirements, products, [claim.claim_id for claim in named], applicable, notes)
+        found = against.put(requirements, products, named, applicable, notes)
         applicable.remark_unused(keys_of(row.of for row in requirements), keys_of(plugins.requirements), products)
         return found
 
@@ -123,8 +123,13 @@ def run_audit(
     roles = {document.path: "claims" for document in sheets} | {document.path: "decisions" for document in settled}
     roles |= {each.document.path: "requirements" for each in asked}
     roles |= {answers.FILE: "answers", APPLIES_FILE: "answers"}
+    opinion = None
+    if second:
+        from audit.second_opinion import second_opinion
+
+        opinion = second_opinion(case.book, tell)
     report = build_report(
-        folder.resolve().name, audit.__version__, case, handed_in, roles, findings, observations, told, figures
+        folder.resolve().name, audit.__version__, case, handed_in, roles, findings, observations, told, figures, opinion
     )
     return Audit(report, case.evidence, plugins, exit_status(case.claims, findings, observations))
 

@@ -1,4 +1,4 @@
-"""`claimlight explain`: what a quantity, a check or a word of the verdicts means, from where each is written down."""
+"""`claimlight explain`: what quantities, checks, requirement sets and the words of verdicts mean, as written down."""
 
 from __future__ import annotations
 
@@ -8,18 +8,22 @@ import math
 import re
 import textwrap
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import replace
 from functools import partial
 from itertools import groupby
+from pathlib import Path
 from typing import NamedTuple
 
-from audit.claims import fold
+from audit.claims import Criterion, fold
 from audit.definitions import TRANSFORMS
-from audit.model import Check, Quantity, Refusal
+from audit.model import Check, Document, Quantity, Question, Refusal, RequirementSet
 from audit.plugin_manager import Plugins
+from audit.recorder import Recorder
 from audit.register import TRADE_WORDS
+from audit.requirements import Requirement, asked_for, read_requirements
 from audit.standings import STANDINGS
 from audit.units import offered
-from audit.wording import with_unit
+from audit.wording import claim_sentence, with_unit
 
 WIDTH = 80
 LABEL = 15  # columns of a line's label
@@ -44,7 +48,7 @@ class Topic(NamedTuple):
 
 
 def overview(plugins: Plugins) -> str:
-    """Return the quantities and checks, a line or two each, and the words of verdicts; at most 80 columns wide."""
+    """Return quantities, checks and requirement sets, a line or two each, and the words of verdicts; 80 columns."""
     rows = [_family(members) for members in _families(plugins.quantities().values())]
     widths = [max(len(row[at]) for row in rows) for at in range(3)]
     lines = ["Quantities: what a claim can be about"]
@@ -54,6 +58,9 @@ def overview(plugins: Plugins) -> str:
     lines += ["", "Checks: what is computed and compared"]
     width = max(len(check.name) for check in plugins.checks)
     lines += [_hanging(f"  {check.name:<{width}}  ", check.title) for check in plugins.checks]
+    lines += ["", "Requirement sets: what `audit --against NAME` puts products to"]
+    width = max((len(each.name) for each in plugins.requirements), default=0)
+    lines += [_hanging(f"  {each.name:<{width}}  ", each.title) for each in plugins.requirements]
     for kind, words in _glossary().items():
         lines += ["", f"Words: each is a {kind}", _hanging("  ", ", ".join(words))]
     return "\n".join([*lines, "", "`claimlight explain NAME` tells more of each."]) + "\n"
@@ -98,6 +105,7 @@ def _topics(plugins: Plugins) -> list[Topic]:
     topics += [
         Topic(check.name, (check.name, check.title), partial(_check, check, plugins)) for check in plugins.checks
     ]
+    topics += [Topic(each.name, (each.name, each.title), partial(_set, each, plugins)) for each in plugins.requirements]
     for kind, words in _glossary().items():
         topics += [Topic(word, (word,), partial(_word, word, kind, text)) for word, text in words.items()]
     return topics
@@ -213,6 +221,44 @@ def _check(check: Check, plugins: Plugins) -> str:
     for heading, text in told.items():
         lines += [f"  {heading}", _hanging("    ", text)] if text else []
     return "\n".join(lines) + "\n"
+
+
+def _set(asked: RequirementSet, plugins: Plugins) -> str:
+    """Tell a requirement set: where it is laid down, its rows with clause, condition and status, and its questions."""
+    notes = Recorder(Document.nowhere())
+    (found,) = asked_for([asked.name], plugins.requirements, Path())
+    rows = read_requirements(found, plugins.quantities(), notes)
+    lines = [_hanging("", f"{asked.name}: {asked.title}")]
+    lines += [_hanging("  ", ", ".join(filter(None, (asked.publication, asked.edition))))]
+    for row in rows:
+        group = f" ({row.group}, all of it together)" if row.group and row.group != row.clause else ""
+        lines += ["", _hanging(f"  {row.requirement_id}  ", f"{row.clause}{group}")]
+        told = {
+            "asks": claim_sentence(replace(row.claim, criterion=_criterion(row))),
+            "if": " & ".join(map(str, row.conditions)) or "it applies to every product",
+            "status": f"{row.claim.limit_status}; {row.claim.source}".removesuffix("; "),
+            "note": row.claim.note,
+        }
+        lines += [_hanging(f"    {label:<8}", text) for label, text in told.items() if text]
+    lines += ["", "  Questions that decide whether a row applies, or where its limit lies"]
+    for question in rows[0].of.questions if rows else asked.questions:
+        lines += [_hanging("    ", f"{question.key}: {question.text} {_answers(question)}")]
+    lines += ["", f"  {UNKNOWABLE}", *(_hanging("    ", caution) for caution in asked.cautions)]
+    lines += [_hanging("  ", f"Not read: {note['message']}") for note in notes.observations]
+    return "\n".join([*lines, f"  Comes from {plugins.origins[f'requirement {asked.name}']}"]) + "\n"
+
+
+def _criterion(row: Requirement) -> Criterion:
+    formula = row.limit_from.formula if row.limit_from else ""
+    return Criterion(row.of, row.requirement_id, row.clause, row.group, formula=formula)
+
+
+def _answers(question: Question) -> str:
+    if question.unit is not None:
+        whose = f"; the claim on {question.claimed} answers it" if question.claimed else ""
+        return f"(a number{' in ' * bool(question.unit)}{question.unit}{whose})"
+    several = ", or several" if question.several else ""
+    return f"({' / '.join(question.choices) or 'a date, year first'}{several})"
 
 
 def _sections(doc: str) -> dict[str, str]:

@@ -15,7 +15,7 @@ from audit.products import name_products
 from audit.recorder import PLACE, Recorder, place_text
 from audit.register import possible_range
 from audit.standings import NOT_STATED, STANDINGS
-from audit.tables import Grid, Tables, frame
+from audit.tables import Grid, Rows, Tables, frame
 from audit.validate import MAX_EXAMPLES, validate
 
 if TYPE_CHECKING:
@@ -132,21 +132,12 @@ def _concatenate(parts: Sequence[Part]) -> tuple[dict[str, DataFrame], dict[int,
     return frames, shared.grids()
 
 
-def _joined(name: str, tables: Sequence[list[tuple[Any, ...]] | DataFrame]) -> DataFrame:
-    """Return one table of all documents in their order; lists of rows that follow each other make one frame."""
-    frames: list[DataFrame] = []
-    rows: list[tuple[Any, ...]] = []
+def _joined(name: str, tables: Sequence[list[tuple[Any, ...]] | Rows | DataFrame]) -> DataFrame:
+    """Return one table of all documents, in their order."""
+    rows = Rows(name)
     for table in tables:
-        if isinstance(table, list):
-            rows += table
-            continue
-        if [(column, str(dtype)) for column, dtype in table.dtypes.items()] != list(COLUMNS[name].items()):
-            columns = ", ".join(f"{column} ({dtype})" for column, dtype in COLUMNS[name].items())
-            raise TypeError(f"the columns of {name} are: {columns}")
-        frames += [frame(name, rows), table]
-        rows = []
-    filled = [table for table in [*frames, frame(name, rows)] if len(table)]
-    return pd.concat(filled, ignore_index=True) if filled else frame(name, ())
+        rows.take(table)
+    return rows.frame()
 
 
 def _documents(parts: Sequence[Part], metadata: DataFrame) -> DataFrame:

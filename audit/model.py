@@ -287,12 +287,32 @@ class Check:
 
 @dataclass(frozen=True)
 class Question:
-    """What decides whether requirements apply, put to the person who audits. Without choices, it asks for a date."""
+    """What decides whether requirements apply, or where their limits lie, put to the person who audits.
+
+    Without choices, it asks for a date; with a `unit`, for a number above 0. What the maker claims of the quantity
+    `claimed`, by one of `definitions` where it has any, answers it too.
+    """
 
     key: str
     text: str
     choices: tuple[str, ...] = ()
     several: bool = False  # an answer may name more than one choice, with commas between
+    unit: str | None = None  # "" for a bare number
+    claimed: str = ""
+    definitions: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class LimitRule:
+    """A limit that a set works out from what is declared: `limit` takes the answers to the questions `needs`.
+
+    It returns a number in the unit of the row's quantity; answers to choices and dates come as text, numbers as float.
+    """
+
+    name: str
+    formula: str
+    needs: tuple[str, ...]
+    limit: Callable[[Mapping[str, Any]], float]
 
 
 @dataclass(frozen=True)
@@ -310,6 +330,7 @@ class RequirementSet:
     table: Path
     questions: tuple[Question, ...] = ()
     cautions: tuple[str, ...] = ()
+    limits: tuple[LimitRule, ...] = ()  # that rows of the table name under `limit_from`
 
 
 @dataclass(frozen=True)
@@ -355,3 +376,5 @@ class Report:
     habit: Habit = Habit()
     way: str = ""  # from the report's folder to the audited one, for links; "" where there is none
     figures: Sequence[Figure] = ()
+    second_opinion: Mapping[str, Any] | None = None  # library and rows; see audit.second_opinion
+    memory: Sequence[Mapping[str, Any]] = ()  # what rests on unconfirmed values, and the claims that it bears on

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import re
-from typing import TYPE_CHECKING
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,46 +26,63 @@ def paired(evidence: Evidence, first: Rows, second: Rows) -> tuple[Rows, Rows]:
     """
     if not len(first) or not len(second):
         return first[:0], second[:0]
-    found: list[tuple[Rows, Rows]] = []
-    keys = _keys(evidence, np.concatenate([first, second]))
-    for columns in (["light"], ["light", "sheet", "row"], ["light", "sheet", "column"]):
-        mine, theirs = (_alone(keys.loc[rows], columns) for rows in (first, second))
-        both = mine.merge(theirs, on=columns, suffixes=("_a", "_b"))
-        pair = both["at_a"].to_numpy(np.int64), both["at_b"].to_numpy(np.int64)
+    at, split = np.concatenate([first, second]), len(first)
+    places = _places(evidence, at)
+    keys = [places["document_id"].to_numpy()]
+    keys += [evidence.readings[name].to_numpy()[at] for name in ("point_id", "spectrum_id")]
+    light, left = _alike(keys), np.arange(len(at))
+    found = []
+    for closer in (None, _row, _column):
+        key = light[left] if closer is None else _alike([light[left], *closer(places.iloc[left])])
+        mine = left < split
+        one, other = _partners(key[mine], key[~mine])
+        pair = left[mine][one], left[~mine][other]
         found.append(pair)
-        first, second = np.setdiff1d(first, pair[0]), np.setdiff1d(second, pair[1])
-        if not len(first) or not len(second):
+        left = np.setdiff1d(left, np.concatenate(pair))
+        if not (left < split).any() or not (left >= split).any():
             break
-    one, other = (np.concatenate(rows) for rows in zip(*found, strict=True))
+    one, other = (at[np.concatenate(rows)] for rows in zip(*found, strict=True))
     order = np.argsort(one, kind="stable")
     return one[order], other[order]
 
 
-def _keys(evidence: Evidence, rows: Rows) -> pd.DataFrame:
-    """What each reading's place and state are known by, indexed by its row."""
+def _places(evidence: Evidence, rows: Rows) -> pd.DataFrame:
+    """Return where readings stand, in their order."""
     import pandas as pd
 
-    readings = evidence.readings.iloc[rows]
-    places = evidence.places.set_index("place_id").loc[readings["place_id"]]
-    states = pd.DataFrame(
-        {
-            "document": places["document_id"].to_numpy(),
-            "point": readings["point_id"].to_numpy(),
-            "spectrum": readings["spectrum_id"].to_numpy(),
-        }
-    )
-    return pd.DataFrame(
-        {
-            "light": states.groupby(["document", "point", "spectrum"]).ngroup().to_numpy(),
-            "sheet": places["sheet"].to_numpy(),
-            "row": places["row"].to_numpy(),
-            "column": [(LETTERS.match(cell) or [""])[0] for cell in places["cell"]],
-            "at": rows,
-        },
-        index=rows,
-    )
+    wanted = evidence.readings["place_id"].to_numpy()[rows]
+    where = pd.Index(evidence.places["place_id"]).get_indexer(wanted)
+    return evidence.places[["document_id", "sheet", "row", "cell"]].iloc[where]
 
 
-def _alone(keys: pd.DataFrame, columns: list[str]) -> pd.DataFrame:
-    """The readings that are the only ones under their key, by that key."""
-    return keys[~keys.duplicated(columns, keep=False)][[*columns, "at"]]
+def _row(places: pd.DataFrame) -> list[NDArray[Any]]:
+    return [places["sheet"].to_numpy(), places["row"].to_numpy()]
+
+
+def _column(places: pd.DataFrame) -> list[NDArray[Any]]:
+    letters = [(LETTERS.match(cell) or [""])[0] for cell in places["cell"]]
+    return [places["sheet"].to_numpy(), np.array(letters, dtype=object)]
+
+
+def _alike(keys: Sequence[NDArray[Any]]) -> Rows:
+    """Number rows so that those share a number that are equal in all keys."""
+    import pandas as pd
+
+    number = np.zeros(len(keys[0]), np.int64)
+    for key in keys:
+        codes, values = pd.factorize(key)
+        number = pd.factorize(number * len(values) + codes)[0]
+    return number
+
+
+def _partners(mine: Rows, theirs: Rows) -> tuple[Rows, Rows]:
+    """Return where the numbers stand that occur once on either side, aligned."""
+    (one, at_one), (other, at_other) = _alone(mine), _alone(theirs)
+    _, first, second = np.intersect1d(one, other, assume_unique=True, return_indices=True)
+    return at_one[first], at_other[second]
+
+
+def _alone(numbers: Rows) -> tuple[Rows, Rows]:
+    """Return the numbers that occur once, and where."""
+    values, at, count = np.unique(numbers, return_index=True, return_counts=True)
+    return values[count == 1], at[count == 1]

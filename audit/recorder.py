@@ -7,16 +7,13 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from audit.model import COLUMNS, POINT_FIELDS, TEXT, Document
-from audit.tables import Grid, Tables, frame
+from audit.tables import Coded, Grid, Rows, Tables, is_blank
 
 if TYPE_CHECKING:
     import numpy as np
 
 FIELD_AT = {name: index for index, name in enumerate(POINT_FIELDS)}
 BLANK_POINT = tuple("" if kind == TEXT else math.nan for kind in POINT_FIELDS.values())
-
-
-MANY = 10_000  # so many rows become a frame at once, which takes less memory
 PLACE = ("sheet", "row", "cell")  # the columns that place_text takes, in its order
 
 
@@ -35,13 +32,13 @@ def place_text(sheet: str, row: int, cell: str) -> str:
 class Recorder:
     """Collects what a reader finds in one document. Ids are local; the engine renumbers them.
 
-    Identical operating points share one id, so a row of ten metrics costs one point.
+    Identical operating points share one id where they are given one by one, so a row of ten metrics costs one point.
     """
 
     def __init__(self, document: Document):
         self.document = document
         self._points: dict[tuple[Any, ...], int] = {}
-        self._rows: dict[str, list[tuple[Any, ...]]] = {name: [] for name in COLUMNS}
+        self._rows = {name: Rows(name) for name in COLUMNS}
         self._grids: dict[bytes, tuple[int, np.ndarray, list[np.ndarray]]] = {}
 
     def point(self, **fields: Any) -> int:
@@ -52,30 +49,58 @@ class Recorder:
                 raise TypeError(f"not an operating-point field: {name}")
             if value == value:  # another NaN than that of BLANK_POINT would be another point
                 point[FIELD_AT[name]] = value
-        key = tuple(point)
-        number = self._points.setdefault(key, len(self._points))
-        if number == len(self._rows["points"]):
-            self._rows["points"].append((number, *key))
+        key, rows = tuple(point), self._rows["points"]
+        number = self._points.setdefault(key, len(rows))
+        if number == len(rows):
+            rows.add((number, *key))
         return number
 
-    def unstated(self, field: str) -> list[int]:
-        """Return the ids of the points that don't state a field."""
-        index = 1 + FIELD_AT[field]
-        return [row[0] for row in self._rows["points"] if row[index] == "" or row[index] != row[index]]
+    def points(self, count: int, fields: Mapping[str, Any]) -> np.ndarray:
+        """Return the ids (count,) of operating points; a field is one value for all of them, or a column of Rows."""
+        rows = self._rows["points"]
+        ids = _counted(len(rows), count)
+        rows.extend(count, [ids, *({**dict(zip(POINT_FIELDS, BLANK_POINT, strict=True)), **fields}.values())])
+        return ids
+
+    def unstated(self, field: str) -> int:
+        """Return how many different operating points don't state a field."""
+        at = 1 + FIELD_AT[field]
+        blank = ([repr(value) for value in row[1:]] for row in self._rows["points"] if is_blank(row[at]))
+        return len(set(map(tuple, blank)))
 
     def fill(self, field: str, value: Any) -> int:
-        """Give the points that don't state a field this value; return how many there were."""
-        index, rows = 1 + FIELD_AT[field], self._rows["points"]
-        blank = self.unstated(field)
-        for point in blank:
-            rows[point] = (*rows[point][:index], value, *rows[point][index + 1 :])
-        return len(blank)
+        """Give the points that don't state a field this value; return how many different ones there were."""
+        count = self.unstated(field)
+        if count:
+            self._rows["points"].fill(field, value)
+        return count
 
     def place(self, *, sheet: str = "", row: int = 0, cell: str = "", raw: str = "") -> int:
         """Return the id of a place in the document. Rows count from 1; `raw` is the text that stands there."""
         places = self._rows["places"]
-        places.append((len(places), 0, sheet, row, cell, raw))
+        places.add((len(places), 0, sheet, row, cell, raw))
         return len(places) - 1
+
+    def places(self, sheet: str, rows: np.ndarray, cells: list[str], raws: list[str]) -> np.ndarray:
+        """Return the ids (n,) of places on one sheet: rows (n,), addresses and texts of their cells."""
+        places = self._rows["places"]
+        ids = _counted(len(places), len(cells))
+        places.extend(len(cells), [ids, 0, sheet, rows, cells, raws])
+        return ids
+
+    def readings(
+        self,
+        points: np.ndarray,
+        quantity: Coded,
+        value: np.ndarray,
+        places: np.ndarray,
+        expanded_uncertainty: np.ndarray,
+        resolution: np.ndarray,
+        definition: Coded,
+    ) -> None:
+        """Keep reported values (n,), as `reading` does one."""
+        columns = [points, quantity, value, expanded_uncertainty, resolution, "reported", definition, -1, places]
+        self._rows["readings"].extend(len(value), columns)
 
     def reading(
         self,
@@ -89,7 +114,7 @@ class Recorder:
         definition: str = "",
     ) -> None:
         """Keep one reported value, in the unit of the quantity register; uncertainties expanded, k = 2."""
-        self._rows["readings"].append(
+        self._rows["readings"].add(
             (point, quantity, value, expanded_uncertainty, resolution, "reported", definition, -1, place)
         )
 
@@ -111,11 +136,11 @@ class Recorder:
         blocks.append(grid.power)
         spectra = self._rows["spectra"]
         for offset, (point, place) in enumerate(zip(points, places, strict=True)):
-            spectra.append((len(spectra), point, grid_id, row + offset, kind, unit, place))
+            spectra.add((len(spectra), point, grid_id, row + offset, kind, unit, place))
 
     def metadata(self, key: str, value: str, place: int) -> None:
         """Keep what the document says about itself: laboratory, report number, standing, instrument."""
-        self._rows["metadata"].append((0, key, value, place))
+        self._rows["metadata"].add((0, key, value, place))
 
     def observe(
         self,
@@ -134,12 +159,12 @@ class Recorder:
         `document` is this recorder's own unless another is named.
         """
         path = self.document.path if document is None else document
-        self._rows["observations"].append((rule, tier, subject, path, place, message, ask, by))
+        self._rows["observations"].add((rule, tier, subject, path, place, message, ask, by))
 
     def adopt(self, observations: Iterable[Mapping[str, Any]]) -> None:
         """Take over observations made elsewhere, rows of that table as mappings."""
-        rows = self._rows["observations"]
-        rows += [tuple(row[name] for name in COLUMNS["observations"]) for row in observations]
+        for row in observations:
+            self._rows["observations"].add(tuple(row[name] for name in COLUMNS["observations"]))
 
     @property
     def observations(self) -> list[dict[str, str]]:
@@ -150,6 +175,12 @@ class Recorder:
         """Return the tables in which anything was collected."""
         import numpy as np
 
-        tables = {name: rows if len(rows) < MANY else frame(name, rows) for name, rows in self._rows.items() if rows}
+        tables = {name: rows for name, rows in self._rows.items() if len(rows)}
         grids = {number: Grid(wavelength, np.vstack(blocks)) for number, wavelength, blocks in self._grids.values()}
         return Tables(tables, grids)
+
+
+def _counted(first: int, count: int) -> np.ndarray:
+    import numpy as np
+
+    return np.arange(first, first + count)

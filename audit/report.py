@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -13,6 +13,9 @@ from audit.case import Case
 from audit.figures import Figure
 from audit.model import Document, Report
 from audit.recorder import place_text
+
+if TYPE_CHECKING:
+    from audit.second_opinion import SecondOpinion
 
 # What is shown of what documents say about themselves.
 TOLD = ("laboratory", "report_number", "method", "accreditation", "date_tested", "date_issued")
@@ -28,6 +31,7 @@ def build_report(
     observations: Sequence[Mapping[str, Any]],
     decisions: Sequence[Mapping[str, Any]],
     figures: Sequence[Figure],
+    opinion: SecondOpinion | None = None,
 ) -> Report:
     """Return what the writers show of an audit. `documents`: all handed in; `roles`: what some of them are by path."""
     told = [
@@ -54,12 +58,14 @@ def build_report(
         claims=told,
         findings=findings,
         observations=observations,
-        readings=readings(case.book),
+        readings=readings(case.book, opinion),
         spectra=spectra(case.book),
         methods=tuple(dict.fromkeys(case.methods.values())),
         missing=() if case.claims else missing(case.book, [path for path, role in roles.items() if role == "claims"]),
         decisions=decisions,
         figures=figures,
+        second_opinion=opinion.told() if opinion else None,
+        memory=memory(findings),
     )
 
 
@@ -86,8 +92,27 @@ def _inputs(case: Case, documents: Sequence[Document], roles: Mapping[str, str])
     return inputs
 
 
-def readings(book: Book) -> list[dict[str, Any]]:
-    """Return every reading with its operating point and place, in the order of product, point, quantity and place."""
+def memory(findings: Sequence[Mapping[str, Any]]) -> list[dict[str, Any]]:
+    """Return what findings rest on that no source confirmed, in the words of their methods, and the claims it bears on.
+
+    A method is a list of statements with semicolons between; those that rest on memory say so (MEMORY).
+    """
+    claims: dict[str, list[str]] = {}
+    for finding in findings:
+        said = [part for part in finding["method"].split("; ") if "MEMORY" in part]
+        if (finding["criterion"] or {}).get("status") == "MEMORY":
+            said.append("the limit, which therefore decides nothing")
+        for part in dict.fromkeys(said):
+            claims.setdefault(part, []).append(finding["claim_id"])
+    return [{"statement": part, "claims": ids} for part, ids in claims.items()]
+
+
+def readings(book: Book, opinion: SecondOpinion | None = None) -> list[dict[str, Any]]:
+    """Return every reading with its operating point and place, in the order of product, point, quantity and place.
+
+    `library_value` is what another library gives, and `library_difference` how far that is from ours; both None where
+    it gives nothing or wasn't asked.
+    """
     table = book.evidence.readings
     names = table["quantity"].to_numpy(object)
     keys = ["product", "point_id", "quantity", "origin", "place_id"]
@@ -95,6 +120,7 @@ def readings(book: Book) -> list[dict[str, Any]]:
     order = table.assign(product=product).sort_values(keys, kind="stable").index
     columns = (names, table["value"], table["expanded_uncertainty"], table["origin"], table["definition"])
     rows = zip(*(np.asarray(column, object)[order] for column in (product, *columns)), order, strict=True)
+    other = np.full(len(table), np.nan) if opinion is None else opinion.value
     found = []
     for owner, name, value, expanded, origin, definition, row in rows:
         document, place, raw = book.where(row)
@@ -114,6 +140,8 @@ def readings(book: Book) -> list[dict[str, Any]]:
                 "sheet": sheet,
                 "cell": cell,
                 "raw": raw,
+                "library_value": None if other[row] != other[row] else float(other[row]),
+                "library_difference": None if other[row] != other[row] else float(other[row] - value),
             }
         )
     return found

@@ -2,7 +2,8 @@
 
 Beside the columns of a claims sheet (`requirement_id` is another heading for `claim_id`) a row may have `clause`,
 `group` (requirements that are met together or not at all), `applies_if` (see audit/applies.py) and `status`: what
-the limit rests on, VERIFIED, COMPUTED or MEMORY. A MEMORY limit decides nothing.
+the limit rests on, VERIFIED, COMPUTED or MEMORY. A MEMORY limit decides nothing. A limit that depends on what is
+declared has no `value` but `limit_from`: the name of a LimitRule of its set.
 """
 
 from __future__ import annotations
@@ -16,12 +17,13 @@ from pathlib import Path
 from audit.answer_lines import Fault
 from audit.applies import Condition, conditions_of, understood
 from audit.claims import MARKS, Claim, SheetReader, fold, product_key
-from audit.model import Document, Quantity, Question, Refusal, RequirementSet
+from audit.model import Document, LimitRule, Quantity, Question, Refusal, RequirementSet
 from audit.recorder import Recorder
 from audit.sheets import Sheet, is_workbook, read_sheets, text_of
 
 STATUSES = ("VERIFIED", "COMPUTED", "MEMORY")
 SPELLINGS = {"requirement_id": "claim_id"}
+ONE_SIDED = ("at_least", "at_most")
 OTHER = "other"  # what a question that a sheet only implies is answered with, if none of its answers is true
 
 
@@ -35,6 +37,13 @@ class Requirement:
     clause: str
     group: str
     conditions: tuple[Condition, ...]
+    limit_from: LimitRule | None = None
+
+    @property
+    def needs(self) -> list[str]:
+        """The keys of the questions that must be answered before it can be judged."""
+        asked = [condition.key for condition in self.conditions]
+        return list(dict.fromkeys((*asked, *(self.limit_from.needs if self.limit_from else ()))))
 
 
 @dataclass(frozen=True)
@@ -159,7 +168,7 @@ def _headings(sheet: Sheet) -> set[str]:
 
 class _SheetReader(SheetReader):
     noun = "requirement"
-    more = ("clause", "group", "applies_if", "status")
+    more = ("clause", "group", "applies_if", "status", "limit_from")
     spellings = SPELLINGS
 
     def __init__(
@@ -171,7 +180,7 @@ class _SheetReader(SheetReader):
     def requirements(self) -> Iterator[Requirement]:
         """Yield the rows that are sound; a condition or status that can't be read costs its row."""
         for row, claim in self.rows():
-            clause, group, applies_if, status = (self._more(row, name) for name in self.more)
+            clause, group, applies_if, status, limit_from = (self._more(row, name) for name in self.more)
             try:
                 conditions = conditions_of(applies_if)
                 _refuse_unasked(conditions, self.of.questions)
@@ -186,8 +195,24 @@ class _SheetReader(SheetReader):
             status = f"{word.upper()} {rest}".strip() or claim.limit_status
             name = "".join(self.of.name.split())
             claim_id = claim.claim_id
+            try:
+                rule = self._rule(limit_from, claim)
+            except Fault as fault:
+                self.refuse(row, "limit_from", claim_id, fault.message, fault.ask)
+                continue
             claim = replace(claim, claim_id=f"{name}-{claim_id}", limit_status=status)
-            yield Requirement(claim, self.of, claim_id, clause, group, conditions)
+            yield Requirement(claim, self.of, claim_id, clause, group, conditions, rule)
+
+    def _rule(self, name: str, claim: Claim) -> LimitRule | None:
+        """Return the rule that gives a row's limit, None where the row states it. Raises Fault."""
+        if not name:
+            return None
+        rules = {rule.name: rule for rule in self.of.limits}
+        if name not in rules:
+            raise Fault(f"its set has no rule '{name[:40]}' for limits", "write the limit into value")
+        if claim.has_limit or claim.relation not in ONE_SIDED:
+            raise Fault("a limit that is worked out is at_least or at_most, without a value", "clear value")
+        return rules[name]
 
     def _more(self, row: int, column: str) -> str:
         return self.text(row, column) if column in self.columns else ""

@@ -17,10 +17,13 @@ from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from audit.blanks import blank_separated
 from audit.model import Document, Refusal
+
+if TYPE_CHECKING:
+    import numpy as np
 
 MAX_BYTES = 200_000_000  # of a text file, and of a workbook unpacked
 MAX_UNPACK_RATIO = 200  # a workbook that unpacks to more than this many times its size is a bomb
@@ -67,6 +70,10 @@ class Sheet:
         """Return where a cell stands in the document; a rearranged table (plugins.ingest.blocks) leads back to it."""
         return row, column
 
+    def places(self, rows: np.ndarray, columns: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Return the rows and columns in the document where many cells stand, as `at` does for one."""
+        return rows, columns
+
     def cell(self, row: int, column: int) -> Any:
         """Return the cell at these indices (from 0), "" where the row is shorter."""
         cells = self.rows[row]
@@ -81,6 +88,12 @@ class Sheet:
 def address(row: int, column: int) -> str:
     """Return the spreadsheet address of indices that count from 0: (1, 27) is AB2."""
     return f"{_letters(column)}{row + 1}"
+
+
+def addresses(rows: np.ndarray, columns: np.ndarray) -> list[str]:
+    """Return the addresses of many cells: rows and columns (n,)."""
+    letters = map(_letters, columns.tolist())
+    return [f"{letter}{row}" for letter, row in zip(letters, (rows + 1).tolist(), strict=True)]
 
 
 @functools.lru_cache(maxsize=16_384)
@@ -218,6 +231,8 @@ def split(raw: bytes) -> list[list[Any]]:
     if rows := blank_separated(text):
         return rows
     delimiter = delimiter_of(text)
+    if text.count("\t") == text.count(",\t") > 0:  # instruments that set both between two cells
+        text = text.replace(",\t", delimiter := "\t")
     try:
         return list(_cells(text, delimiter))
     except csv.Error as error:

@@ -141,7 +141,8 @@ def limits(claim: Claim, lower: float, upper: float) -> str:
     """Return the limits in words: at least 90, from -0.003 to 0.003."""
     ends = [with_unit(plain(end), claim.quantity.unit) for end in (lower, upper) if math.isfinite(end)]
     if not ends:
-        return "no testable limit"
+        formula = claim.criterion.formula if claim.criterion else ""
+        return f"a limit from what is declared, {formula}" if formula else "no testable limit"
     return RELATION_WORDS[claim.relation].format(*ends)
 
 

@@ -12,6 +12,8 @@ from dataclasses import dataclass, field, replace
 from itertools import pairwise
 from typing import Any
 
+import numpy as np
+
 from audit.numbers import parse_number
 from audit.sheets import Sheet, text_of
 from plugins.ingest import kinds
@@ -31,13 +33,20 @@ PAGE_MARK = re.compile(
 
 @dataclass(frozen=True)
 class Block(Sheet):
-    """A table with its headings in row 0 and a measurement in each row; `locate` leads to the sheet's own cells."""
+    """A table with its headings in row 0 and a measurement in each row.
 
-    locate: Callable[[int, int], tuple[int, int]] = lambda row, column: (row, column)
+    `locate` leads to the sheet's own cells: rows and columns (n,) to rows and columns.
+    """
+
+    locate: Callable[[np.ndarray, np.ndarray], tuple[np.ndarray, np.ndarray]] = lambda rows, columns: (rows, columns)
     named: frozenset[str] = frozenset()  # fields that some of its headings named, blank where the others didn't
 
     def at(self, row: int, column: int) -> tuple[int, int]:
-        return self.locate(row, column)
+        rows, columns = self.locate(np.array([row]), np.array([column]))
+        return int(rows[0]), int(columns[0])
+
+    def places(self, rows: np.ndarray, columns: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        return self.locate(rows, columns)
 
 
 @dataclass
@@ -242,17 +251,12 @@ def _segments(sheet: Sheet, region: Region) -> Iterator[Region]:
 
 def make_block(sheet: Sheet, region: Region) -> Block:
     """Return a region as a block: headings of several rows joined, units after them, cells as they are."""
-    rows = [region.header, *region.body]
-    left = region.left
+    own_rows, left = np.array([region.header, *region.body]), region.left
     whole = left == 0 and region.right >= max(map(len, (sheet.rows[row] for row in region.heads)))
     heads = list(join_heads(sheet, region))
     cells = [sheet.rows[row] if whole else sheet.rows[row][left : region.right] for row in region.body]
     cells = _carry_merged(sheet, region, cells)
-
-    def locate(row: int, column: int) -> tuple[int, int]:
-        return rows[row], column + left
-
-    return Block(sheet.name, [heads, *cells], (), locate)
+    return Block(sheet.name, [heads, *cells], (), lambda rows, columns: (own_rows[rows], columns + left))
 
 
 def _carry_merged(sheet: Sheet, region: Region, cells: list[list[Any]]) -> list[list[Any]]:

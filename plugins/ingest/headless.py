@@ -6,7 +6,8 @@ The question carries a guess for each column, the reason for it, and the lines t
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from itertools import groupby
 
 import numpy as np
 
@@ -21,7 +22,7 @@ from plugins.ingest.notebook import Notebook, where
 from plugins.ingest.spectra import LONGEST_NM, SHORTEST_NM, WIDEST_STEP_NM
 
 FEWEST_ROWS, MOST_SHOWN = 2, 12
-COLUMN = re.compile(r"column (\d+)", re.IGNORECASE)
+WITHOUT_HEADING = re.compile(r"column (\d+)", re.IGNORECASE)
 # Ranges within which the values of a quantity usually lie, the narrowest first; common practice, only for guesses.
 USUAL = (
     ("power_factor", 0.5, 1.0, "values just below 1"),
@@ -50,13 +51,13 @@ def headless_region(notebook: Notebook, sheet: Sheet, rows: Sequence[int]) -> tu
     """Return the table under the headings that columns.toml gives its columns; None and a question without any."""
     answers = notebook.recorder.document.answers
     width = len(sheet.rows[rows[0]])
-    named = {int(found[1]) for key in answers if (found := COLUMN.fullmatch(key.strip()))}
+    named = {int(found[1]) for key in answers if (found := WITHOUT_HEADING.fullmatch(key.strip()))}
     if not named & set(range(1, width + 1)):
         _ask(notebook, sheet, rows, width)
         return None
     heads = [f"column {number}" for number in range(1, width + 1)]
-    spectral = any("wavelength" in answers[key] for key in answers if COLUMN.fullmatch(key.strip()))
-    origin = [rows[0], *rows]
+    spectral = any("wavelength" in answers[key] for key in answers if WITHOUT_HEADING.fullmatch(key.strip()))
+    origin = np.array([rows[0], *rows])
     block = Block(
         sheet.name, [list(heads), *(sheet.rows[row] for row in rows)], (), lambda row, column: (origin[row], column)
     )
@@ -67,18 +68,33 @@ def _ask(notebook: Notebook, sheet: Sheet, rows: Sequence[int], width: int) -> N
     guesses = [_guess(sheet.column(at, list(rows)), at) for at in range(width)]
     if guesses[0][0] == "spd_wavelength":
         guesses[1:] = [("spd_value", "a value for each wavelength")] * (width - 1)
-    shown = guesses[:MOST_SHOWN]
-    lines = [answer_line(f"column {at + 1}", meaning, reason) for at, (meaning, reason) in enumerate(shown)]
-    more = f" (and so on, to column {width})" if width > MOST_SHOWN else ""
+    alike = list(_runs(guesses))
+    shown = alike[:MOST_SHOWN]
+    lines = [answer_line(_columns(at, len(same)), *same[0]) for at, same in shown]
+    more = f" (and so on, to column {width})" if len(alike) > MOST_SHOWN else ""
     notebook.remark(
         "no_header",
         "major",
         f"the table has no headings, so none of its {len(rows)} rows is used; what its columns are can only be guessed:"
-        f" {', '.join(f'column {at + 1} {meaning}' for at, (meaning, _) in enumerate(shown))}{more}",
+        f" {', '.join(f'{_columns(at, len(same))} {same[0][0]}' for at, same in shown)}{more}",
         question(notebook.recorder.document, lines) + "\neach line is a guess: correct what is wrong",
         subject=sheet.name,
         place=where(sheet, rows[0]),
     )
+
+
+def _runs(guesses: Sequence[tuple[str, str]]) -> Iterator[tuple[int, list[tuple[str, str]]]]:
+    """Yield the first column and the guesses of neighbouring columns that are alike."""
+    at = 0
+    for _, same in groupby(guesses):
+        run = list(same)
+        yield at, run
+        at += len(run)
+
+
+def _columns(first: int, count: int) -> str:
+    """Return what columns.toml calls neighbouring columns."""
+    return f"column {first + 1}" if count == 1 else f"columns {first + 1} to {first + count}"
 
 
 def _guess(cells: Sequence[object], at: int) -> tuple[str, str]:

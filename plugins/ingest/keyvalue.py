@@ -10,6 +10,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any, NamedTuple
 
+import numpy as np
+
 from audit.answers import IGNORE, answer_line, question, used_by
 from audit.numbers import parse_number
 from audit.sheets import Sheet, text_of
@@ -26,15 +28,15 @@ from plugins.ingest.columns import (
     unreadable_state,
 )
 from plugins.ingest.coverage import apply_coverage
-from plugins.ingest.headings import DOCUMENT, EXPORT, READING, REPORT, STATE, UNCERTAINTY, UNKNOWN, resolve
-from plugins.ingest.kinds import known, numeric
+from plugins.ingest.headings import DOCUMENT, EXPORT, REPORT, STATE, UNKNOWN, resolve
+from plugins.ingest.kinds import UNCERTAIN_END, ends_uncertain, known, numeric
 from plugins.ingest.labels import PREFIX, SETTING_HEADS, label_of, title_fields
+from plugins.ingest.measured import State, Unreadable, fields_at, readings_of, record, remark_faults
 from plugins.ingest.metadata import STATE_KEYS
 from plugins.ingest.notebook import Notebook, clip, where
 from plugins.ingest.phrases import without_designations
 from plugins.ingest.reshape import field_heading, qualified
 from plugins.ingest.spectra import FEWEST, Spectra, misorder, refuse_order, wavelength_of
-from plugins.ingest.table import Unreadable, implied, record, state
 
 FEWEST_KEYS = 3  # different ones, and half of all: prose has colons too
 VALUE = 1  # values stand in the second column
@@ -76,7 +78,7 @@ def sort_lines(sheet: Sheet, rows: Sequence[int]) -> Lines:
         filled = [index for index, text in enumerate(cells) if text]
         if not filled:
             continue
-        if all(_titles(cells[at]) for at in filled):
+        if all(titles_state(cells[at]) for at in filled) and not (len(filled) == 1 and _keyed(cells[filled[0]])):
             lines.free.append(row)
         elif len(filled) == 1:
             _lone(lines, row, filled[0], cells)
@@ -86,6 +88,8 @@ def sort_lines(sheet: Sheet, rows: Sequence[int]) -> Lines:
             and (label := label_of(cells[filled[1]])).whole
         ):
             lines.pairs += [Pair(row, field_heading(name), value, filled[1]) for name, value in label.fields.items()]
+        elif ends_uncertain([cells[at] for at in filled]):
+            lines.pairs += _uncertain(sheet, row, cells, filled)
         elif (len(filled) == 3 and is_unit(cells[filled[2]])) or len(filled) == 2:
             unit = f" [{cells[filled[2]]}]" if len(filled) == 3 else ""
             value = sheet.rows[row][filled[1]]
@@ -102,10 +106,16 @@ def sort_lines(sheet: Sheet, rows: Sequence[int]) -> Lines:
     return lines
 
 
-def _titles(text: str) -> bool:
+def titles_state(text: str) -> bool:
     """Whether a text states settings and nothing else: it titles a table; the ambient is said of a whole document."""
     label = label_of(text)
     return label.whole and "ambient_C" not in label.fields
+
+
+def _keyed(text: str) -> bool:
+    """Whether a title that states one setting is a key with its value: Level: 100 %."""
+    fields = label_of(text).fields
+    return len(fields) == 1 and "serial" not in fields and known(text.partition(":")[0].strip()) and ":" in text
 
 
 def _lone(lines: Lines, row: int, index: int, cells: Sequence[str]) -> None:
@@ -118,6 +128,19 @@ def _lone(lines: Lines, row: int, index: int, cells: Sequence[str]) -> None:
     lines.free.append(row)
     if index == 0 and len(cells) > VALUE and resolve(cells[0] if mark < 0 else key).role != UNKNOWN:
         lines.pairs.append(Pair(row, cells[0] if mark < 0 else key, ""))
+
+
+def _uncertain(sheet: Sheet, row: int, cells: Sequence[str], filled: Sequence[int]) -> list[Pair]:
+    """Return a key with its value, and the uncertainty that stands at the line's end (U = 2.1 %)."""
+    stated = UNCERTAIN_END.fullmatch(cells[filled[-1]])
+    assert stated
+    key, unit = cells[filled[0]].rstrip(": "), cells[filled[2]] if len(filled) == 4 else ""
+    own = stated["unit"] or unit
+    coverage = f" (k={stated['k']})" if stated["k"] else ""
+    return [
+        Pair(row, f"{key} [{unit}]" if unit else key, sheet.rows[row][filled[1]], filled[1]),
+        Pair(row, f"U({key}){coverage}" + (f" [{own}]" if own else ""), stated["value"], filled[-1]),
+    ]
 
 
 def _several(sheet: Sheet, row: int, cells: Sequence[str], filled: Sequence[int]) -> list[Pair]:
@@ -208,12 +231,12 @@ def _record(
     blocks: Sequence[Sequence[tuple[int, float]]],
 ) -> None:
     """Record the readings and spectra of one operating point."""
-    readings = [column for column in columns if column.meaning.role == READING]
+    readings = readings_of(columns)
     if not readings and not blocks:
         return
     point = notebook.recorder.point(**fields)
-    uncertainties = {column.meaning.target: column for column in columns if column.meaning.role == UNCERTAINTY}
-    record(notebook, sheet, readings, uncertainties, 0, point, at)
+    remark_faults(notebook, sheet, readings, 0, at)
+    record(notebook, sheet, readings, np.array([0]), np.array([point]), at)
     for block in blocks:
         if beside := _beside(sheet, block):
             row = block[0][0]
@@ -243,8 +266,7 @@ def _state(notebook: Notebook, sheet: Sheet, columns: Sequence[Column], at: At) 
     why = blocked.meaning.why if blocked else ""
     if not blocked:
         try:
-            states = [column for column in columns if column.meaning.role == STATE]
-            return implied(states) | state(notebook, states, 0)
+            return fields_at([State(notebook, column) for column in columns if column.meaning.role == STATE], 0)
         except Unreadable as problem:
             blocked, why = problem.column, problem.why
     choices = ("product", IGNORE) if blocked.meaning.target == "test_object" else (IGNORE,)

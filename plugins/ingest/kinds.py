@@ -39,6 +39,9 @@ NUMERIC = re.compile(
     r"(?:\s*(?:±|\+/-)\s*\d[\d.,]*(?:\s*[%°\w/µ℃]{1,5})?)?",
     re.ASCII,
 )
+UNCERTAIN_END = re.compile(
+    r"(?:U|±|\+/-)\s*(?:\(\s*k\s*=\s*(?P<k>[\d.,]+)\s*\))?\s*[=:]?\s*±?\s*(?P<value>\d+(?:[.,]\d+)?)\s*(?P<unit>[^\d\s()]\S*)?"
+)
 UNIT_WORDS = frozenset({"", "-", "–", "—", *UNIT_HEADINGS})
 
 
@@ -75,6 +78,17 @@ def known(text: str) -> bool:
     return bool(label.fields and label.words) and resolve(label.words).role not in (UNKNOWN, STATE)
 
 
+def ends_uncertain(filled: Sequence[str]) -> bool:
+    """Whether the texts of a line are a key, its value, its unit if any, and its uncertainty (U = 2.1 %, ± 30 K)."""
+    return (
+        len(filled) in (3, 4)
+        and UNCERTAIN_END.fullmatch(filled[-1]) is not None
+        and known(filled[0].rstrip(": "))
+        and numeric(filled[1])
+        and (len(filled) == 3 or is_unit(filled[2]))
+    )
+
+
 def kind_at(sheet: Sheet, row: int, answers: Mapping[str, str] = NO_ANSWERS) -> str:
     """Return what begins at this row: one of the kinds above, or ""; a heading with an answer is a known one."""
     cells = sheet.rows[row]
@@ -90,7 +104,7 @@ def kind_at(sheet: Sheet, row: int, answers: Mapping[str, str] = NO_ANSWERS) -> 
     if numbers_only:
         counted = not texts[0] and filled == [str(number) for number in range(1, len(filled) + 1)]
         return ACROSS if counted and across(sheet, row) else ""
-    if _leads_to_spectra(sheet, row, answers):
+    if ends_uncertain(filled) or _leads_to_spectra(sheet, row, answers):
         return ""
     meanings = understand(texts, COLUMN, answers)
     below = sheet.rows[row + 1 : row + 5]  # a row of units, a blank one or two may follow

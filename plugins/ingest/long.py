@@ -26,13 +26,15 @@ from plugins.ingest.headings import (
     Meaning,
     resolve,
 )
+from plugins.ingest.headless import WITHOUT_HEADING
 from plugins.ingest.kinds import numeric, only_cell
 from plugins.ingest.labels import is_summary, settings_of
+from plugins.ingest.measured import State, Unreadable, fields_at
 from plugins.ingest.notebook import MAX_EXAMPLES, MAX_LINES, Notebook, clip, some, where
 from plugins.ingest.reshape import remark_summary
 from plugins.ingest.spectra import Spectra, misorder, refuse_order, wavelength_of, wavelength_run
 from plugins.ingest.spectral_words import doubt_of, is_power, without_counts
-from plugins.ingest.table import Unreadable, heading_at, implied, read_document, state
+from plugins.ingest.table import heading_at, read_document
 from plugins.ingest.titles import Stated, settle
 
 NO_VALUES = (WAVELENGTH, STATE, DOCUMENT, READING)  # READING: Melanopic EDI beside a spectrum is no spectrum
@@ -196,7 +198,11 @@ class _Long:
         alone = len(values) == 1 and values[0].meaning.role != UNKNOWN
         for column in values:
             fields, unit = settings_of(column.heading)
-            if column.meaning.answer and resolve(column.heading).role == UNKNOWN:
+            if WITHOUT_HEADING.fullmatch(column.heading):
+                # Its number says nothing of the unit: another document's second column is another unit's.
+                name = self.notebook.recorder.document.path.rpartition("/")[2]
+                fields, unit = {} if len(values) == 1 else {"serial": f"{column.heading} of {name}"}, ""
+            elif column.meaning.answer and resolve(column.heading).role == UNKNOWN:
                 fields = settings_of(without_counts(column.heading))[0]
             elif column.meaning.role == SPECTRAL or alone:
                 fields, unit = {}, column.meaning.spelled_unit or unit
@@ -209,9 +215,10 @@ class _Long:
     def read_grouped(self, value: Column, states: Sequence[Column]) -> None:
         """One column of values; rows of one state make a spectrum."""
         self.values = [value]
+        stated = [State(self.notebook, column) for column in states]
         for items in self._groups(states):
             try:
-                fields = implied(states) | state(self.notebook, states, items[0])
+                fields = fields_at(stated, items[0])
             except Unreadable as problem:
                 self.notebook.remark(
                     "spectrum_not_read",

@@ -263,7 +263,7 @@ class Statements:
 def _differ(notebook: Notebook, key: str, values: Mapping[str, tuple[int, str, bool]], keyed: bool) -> None:
     name = key.replace("_", " ")
     if key == AMBIENT:  # every row keeps what its own header states
-        if count := len(notebook.recorder.unstated("ambient_C")):
+        if count := notebook.recorder.unstated("ambient_C"):
             message = f"{count} operating point(s) have no ambient: the document states several ({', '.join(values)})"
             ask = "add a column 'ambient_C' to the table that states none"
             places = "; ".join(words for _, words, _ in values.values())

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING
 
 from audit.answers import IGNORE, USED, answer_line, question
 from audit.model import TEST_OBJECTS, Document
 from audit.recorder import Recorder, place_text
-from audit.sheets import Sheet, address, shown_as_per_cent, text_of
+from audit.sheets import Sheet, address, addresses, shown_as_per_cent, text_of
 from audit.standings import NOT_STATED, STANDINGS
 from plugins.ingest.cells import no_result
 from plugins.ingest.headings import LONGEST
@@ -21,6 +22,9 @@ from plugins.ingest.metadata import (
     one_of,
     plain,
 )
+
+if TYPE_CHECKING:
+    import numpy as np
 
 __all__ = ["Notebook", "clip", "plain", "where"]
 
@@ -135,6 +139,11 @@ class Notebook:
         """Return the id of the place of one cell."""
         at = sheet.at(row, column)
         return self.recorder.place(sheet=sheet.name, row=at[0] + 1, cell=address(*at), raw=raw)
+
+    def places(self, sheet: Sheet, rows: np.ndarray, columns: np.ndarray, raws: list[str]) -> np.ndarray:
+        """Return the ids (n,) of the places of cells: rows and columns (n,), and their texts."""
+        rows, columns = sheet.places(rows, columns)
+        return self.recorder.places(sheet.name, rows + 1, addresses(rows, columns), raws)
 
     def shown_as_per_cent(self, sheet: Sheet, row: int, column: int) -> bool:
         """Whether the document prints the number of this cell in per cent, by its format."""

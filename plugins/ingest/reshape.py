@@ -10,6 +10,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
+import numpy as np
+
 from audit.answers import used_by
 from audit.sheets import Sheet, text_of
 from audit.units import is_unit
@@ -54,9 +56,9 @@ class Grid:
     named: frozenset[str] = frozenset()
 
     def block(self) -> Block:
-        places = [[at for _, at in self.heads], *([at for _, at in row] for row in self.rows)]
+        places = np.array([[at for _, at in self.heads], *([at for _, at in row] for row in self.rows)])
         cells: list[list[Any]] = [[text for text, _ in self.heads], *([cell for cell, _ in row] for row in self.rows)]
-        return Block(self.name, cells, (), lambda row, column: places[row][column], self.named)
+        return Block(self.name, cells, (), lambda rows, columns: tuple(places[rows, columns].T), self.named)
 
 
 def lay_down(notebook: Notebook, sheet: Sheet, region: Region) -> Block:
@@ -81,8 +83,8 @@ def lay_down(notebook: Notebook, sheet: Sheet, region: Region) -> Block:
         elif at != units and cells:
             notebook.listed(text_of(sheet.cell(region.header, at)), cells[0], where(sheet, region.header, at))
     cells = [names, *([sheet.cell(row, at) for row in rows] for at in values)]
-    order = [0, *values]
-    return Block(sheet.name, cells, (), lambda row, column: (rows[column], order[row]))
+    rows_at, columns_at = np.array(rows), np.array([0, *values])
+    return Block(sheet.name, cells, (), lambda rows, columns: (rows_at[columns], columns_at[rows]))
 
 
 def _are_units(sheet: Sheet, rows: Sequence[int], at: int) -> bool:
@@ -292,29 +294,50 @@ def layered(notebook: Notebook, block: Block, kept: Mapping[int, tuple[dict[str,
     heads += [*map(field_heading, names), *quantities]
     shared, stack = [*common, *also], list(layers.values())
     first_of = {word: at for layer in reversed(stack) for word, at in layer.columns.items()}
-    head_at = [*shared, *[first] * len(names), *(first_of[word] for word in quantities)]
+    head_at = np.array([*shared, *[first] * len(names), *(first_of[word] for word in quantities)])
     stated = [[layer.fields.get(name, "") for name in names] for layer in stack]
-    missing = max(map(len, block.rows))  # the index of a blank cell behind all others
-    values_at = [[layer.columns.get(word, missing) for word in quantities] for layer in stack]
-    lines: list[tuple[int, int]] = []  # row of the block and number of the layer
-    rows: list[list[Any]] = [heads]
-    for row, cells in enumerate(block.rows[1:], 1):
-        filled = [*cells, *[""] * (missing + 1 - len(cells))]
-        beside = [filled[at] for at in shared]
-        values = [[filled[at] for at in columns] for columns in values_at]
-        for number in [number for number, own in enumerate(values) if any(map(text_of, own))] or [0]:
-            lines.append((row, number))
-            rows.append(beside + stated[number] + values[number])
+    values_at = [[layer.columns.get(word) for word in quantities] for layer in stack]
+    lines, cells = _lines(block, shared, values_at, stated)
+    anchors = [next(iter(layer.columns.values())) for layer in stack]  # their headings name the operating points
+    source_at = np.array(
+        [
+            [*shared, *[anchor] * len(names), *(layer.columns.get(word, anchor) for word in quantities)]
+            for layer, anchor in zip(stack, anchors, strict=True)
+        ]
+    )
+    named = np.arange(len(heads)) - len(shared)
+    on_top = (named >= 0) & (named < len(names))
 
-    def locate(row: int, column: int) -> At:
-        if row == 0:
-            return block.at(0, head_at[column])
-        (source, number), at = lines[row - 1], column - len(shared)
-        if at < 0:
-            return block.at(source, shared[column])
-        columns = stack[number].columns
-        anchor = next(iter(columns.values()))  # its heading names the operating point
-        return block.at(0, anchor) if at < len(names) else block.at(source, columns.get(heads[column], anchor))
+    def locate(rows: np.ndarray, columns: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        sources, numbers = lines[:, rows - 1]
+        top = rows == 0
+        return block.locate(
+            np.where(top | on_top[columns], 0, sources), np.where(top, head_at[columns], source_at[numbers, columns])
+        )
 
     _taken(notebook, block, 0, first, names, "its headings")
-    return Block(block.name, rows, (), locate, frozenset(names))
+    return Block(block.name, [heads, *cells], (), locate, frozenset(names))
+
+
+def _lines(
+    block: Block, shared: Sequence[int], values_at: Sequence[Sequence[int | None]], stated: Sequence[Sequence[Any]]
+) -> tuple[np.ndarray, list[list[Any]]]:
+    """Return the rows of a block taken apart: (row of the block, number of the layer) (2, n), and their cells.
+
+    A layer gives a line where any of its cells has text; a row without any gives one of the first.
+    """
+    rows = range(1, len(block.rows))
+    cells = np.full((len(rows), len(stated), len(shared) + len(stated[0]) + len(values_at[0])), "", object)
+    filled = np.zeros(cells.shape[:2], bool)
+    for index, at in enumerate(shared):
+        cells[:, :, index] = np.array(block.column(at, rows), object)[:, np.newaxis]
+    cells[:, :, len(shared) : len(shared) + len(stated[0])] = np.array(stated, object)
+    for number, own in enumerate(values_at):
+        for index, at in enumerate(own, len(shared) + len(stated[0])):
+            if at is not None:
+                column = block.column(at, rows)
+                cells[:, number, index] = column
+                filled[:, number] |= [bool(text_of(cell)) for cell in column]
+    filled[~filled.any(axis=1), 0] = True
+    rows_of, layers_of = np.nonzero(filled)
+    return np.array([rows_of + 1, layers_of]), cells[filled].tolist()

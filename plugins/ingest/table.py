@@ -4,17 +4,17 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable, Container, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from functools import partial
 from itertools import pairwise
 from typing import Any
 
-from audit.model import NUMBER, POINT_FIELDS
+import numpy as np
+
 from audit.sheets import Sheet, text_of
 from plugins.ingest.blocks import Block
-from plugins.ingest.cells import NO_VALUE, NOTHING, decimal_comma, has_value, no_result
+from plugins.ingest.cells import NOTHING, decimal_comma, has_value
 from plugins.ingest.columns import (
-    At,
     Column,
     make_columns,
     remark_settled,
@@ -24,25 +24,14 @@ from plugins.ingest.columns import (
     unreadable_state,
 )
 from plugins.ingest.coverage import apply_coverage
-from plugins.ingest.headings import COLUMN, DOCUMENT, HOUSE_K, READING, STATE, UNCERTAINTY, UNKNOWN, Meaning
+from plugins.ingest.headings import COLUMN, DOCUMENT, STATE, UNKNOWN, Meaning
 from plugins.ingest.kinds import numeric, only_cell
 from plugins.ingest.labels import claims, is_summary
+from plugins.ingest.measured import CORRECT, Reading, State, fields_of, readings_of, record, remark_faults
 from plugins.ingest.notebook import Notebook, clip, where
 from plugins.ingest.reshape import ALSO_STATE, remark_claimed, remark_summary
 from plugins.ingest.spectra import Spectra, misorder, refuse_order, wavelength_run
 from plugins.ingest.titles import Stated, settle
-
-SAME_UNCERTAINTY = 0.1  # of an uncertainty: it is printed to a digit or two
-CORRECT = "correct the cell, or leave it blank if there is no value"
-
-
-class Unreadable(Exception):
-    """A row whose operating point can't be read: column and reason."""
-
-    def __init__(self, column: Column, why: str):
-        super().__init__(why)
-        self.column, self.why = column, why
-
 
 # A blank cell under one of these, below one that isn't, may or may not mean "as above": settings are never guessed.
 GROUPED = ("serial", "hours", "level_percent", "cct_setting_K", "channel")
@@ -127,46 +116,65 @@ def _read_rows(
     defaults: Mapping[str, Any],
     spectral: bool,
 ) -> list[tuple[int, int]]:
-    """Record the readings of every row that states its point; return (row, point) of those rows."""
+    """Record the readings of every row that states its point; return (row, point) of those rows.
+
+    The rows of which something has to be said are gone through one by one, all others are taken as they are.
+    """
     states = [column for column in columns if column.meaning.role == STATE]
-    readings = [column for column in columns if column.meaning.role == READING]
-    uncertainties = {column.meaning.target: column for column in columns if column.meaning.role == UNCERTAINTY}
-    telling = states + _also_states(states, readings)
-    gaps = [column for column in _gaps(states) if column.meaning.target not in {*defaults, *sheet.named}]
-    measured = {item for column in readings for item, found in enumerate(column.numbers) if found is not NOTHING}
+    readings = readings_of(columns)
+    telling = [State(notebook, column) for column in states + _also_states(states, readings)]
+    gaps = [each for each in _gaps(telling) if each.field not in {*defaults, *sheet.named}]
     nobodys = _nobodys(sheet, rows, states)
-    several = len(columns) > 1 and not spectral
-    defaults = {**implied(states), **defaults}
-    points = []
-    for item, row in enumerate(rows):
-        alone = only_cell(sheet.rows[row]) if several else None
-        value = alone is not None and any(
-            column.index == alone and not math.isnan(column.numbers[item].value) for column in readings
-        )
-        if alone is not None and not value:
-            _line_of_text(notebook, sheet, row, alone, last=not _rows_follow(sheet, rows[item + 1 :]))
-            continue
-        if item in nobodys:
+    alone = _alone(sheet, rows, readings, telling) if len(columns) > 1 and not spectral else {}
+    measured = np.logical_or.reduce([np.full(len(rows), spectral), *(found.given for found in readings)])
+    blank = _blank_in_group(gaps)
+    unreadable = {item: found for found in reversed(telling) for item in found.problems}
+    faulty = {item for found in readings for item in found.faults}
+    kept = np.ones(len(rows), bool)
+    for item in sorted({*alone, *nobodys, *np.flatnonzero(~measured).tolist(), *unreadable, *blank, *faulty}):
+        row, kept[item] = rows[item], False
+        if item in alone:
+            _line_of_text(notebook, sheet, row, alone[item], last=not _rows_follow(sheet, rows[item + 1 :]))
+        elif item in nobodys:
             remark, name = nobodys[item]
             remark(notebook, name, where(sheet, row))
-            continue
-        if not spectral and item not in measured:
+        elif not measured[item]:
             _no_value(notebook, sheet, row)
-            continue
-        try:
-            fields = state(notebook, telling, item)
-        except Unreadable as problem:
-            message = f"a row isn't used, because its state can't be read: {problem.why}"
-            place = where(sheet, row, problem.column.index)
-            notebook.remark("row_not_read", "major", message, CORRECT, subject=problem.column.heading, place=place)
-            continue
-        if blank := _blank_in_group(gaps, fields, item):
-            _remark_blank(notebook, sheet, row, blank)
-            continue
-        point = notebook.recorder.point(**{**defaults, **fields})
-        points.append((row, point))
-        record(notebook, sheet, readings, uncertainties, item, point, partial(_in_row, row))
-    return points
+        elif item in unreadable:
+            _remark_unreadable(notebook, sheet, row, unreadable[item].column, unreadable[item].problems[item])
+        elif item in blank:
+            _remark_blank(notebook, sheet, row, blank[item].column)
+        else:
+            kept[item] = True
+            remark_faults(notebook, sheet, readings, item, partial(_in_row, row))
+    items = np.flatnonzero(kept)
+    chosen = np.array(rows, np.int64)[items]
+    points = notebook.recorder.points(len(items), fields_of(telling, items, defaults))
+    record(notebook, sheet, readings, items, points, partial(_in_row, chosen))
+    return list(zip(chosen.tolist(), points.tolist(), strict=True))
+
+
+def _alone(sheet: Sheet, rows: Sequence[int], readings: Sequence[Reading], telling: Sequence[State]) -> dict[int, int]:
+    """Return the items that have one cell with text only, which is no value, and its column."""
+    filled: dict[int, np.ndarray] = {}
+    for at, own in [(each.column.index, each.given) for each in readings] + [
+        (each.column.index, each.stated) for each in telling
+    ]:
+        filled[at] = filled.get(at, False) | own
+    few = np.flatnonzero(sum(each.astype(int) for each in filled.values()) < 2).tolist() if filled else range(len(rows))
+    lone = {item: at for item in few if (at := only_cell(sheet.rows[rows[item]])) is not None}
+    values = [(each.column.index, each.value) for each in readings]
+    return {
+        item: at
+        for item, at in lone.items()
+        if not any(index == at and not math.isnan(value[item]) for index, value in values)
+    }
+
+
+def _remark_unreadable(notebook: Notebook, sheet: Sheet, row: int, column: Column, why: str) -> None:
+    message = f"a row isn't used, because its state can't be read: {why}"
+    place = where(sheet, row, column.index)
+    notebook.remark("row_not_read", "major", message, CORRECT, subject=column.heading, place=place)
 
 
 Remark = Callable[[Notebook, str, str], None]
@@ -181,22 +189,23 @@ def _nobodys(sheet: Sheet, rows: Sequence[int], states: Sequence[Column]) -> dic
     found: dict[int, tuple[Remark, str]] = {}
     for says, remark in ((claims, remark_claimed), (is_summary, remark_summary)):  # of two, the later counts
         for cells in (*(column.cells for column in reversed(telling)), sheet.column(0, rows)):
-            words = {cell for cell in cells if isinstance(cell, str) and says(cell.strip())}
+            words = {cell for cell in set(cells) if isinstance(cell, str) and says(cell.strip())}
             found |= {item: (remark, cell.strip()) for item, cell in enumerate(cells) if words and cell in words}
     return found
 
 
-def _gaps(states: Sequence[Column]) -> list[Column]:
+def _gaps(states: Sequence[State]) -> list[State]:
     """Return the columns in which a blank cell may stand for the one above."""
-    return [each for each in states if each.meaning.target in GROUPED and not all(map(has_value, set(each.cells)))]
+    return [each for each in states if each.field in GROUPED and not all(map(has_value, set(each.column.cells)))]
 
 
-def _blank_in_group(gaps: Sequence[Column], stated: Container[str], item: int) -> Column | None:
-    """Return a column whose cell is blank below one that isn't: whether that one holds here too isn't said."""
-    for column in gaps:
-        if column.meaning.target not in stated and any(map(has_value, column.cells[:item])):
-            return column
-    return None
+def _blank_in_group(gaps: Sequence[State]) -> dict[int, State]:
+    """Return the items with a blank cell below one that isn't: whether that one holds here too isn't said."""
+    found: dict[int, State] = {}
+    for each in reversed(gaps):
+        first = next((item for item, cell in enumerate(each.column.cells) if has_value(cell)), len(each.stated))
+        found |= dict.fromkeys((first + 1 + np.flatnonzero(~each.stated[first + 1 :])).tolist(), each)
+    return found
 
 
 def _remark_blank(notebook: Notebook, sheet: Sheet, row: int, column: Column) -> None:
@@ -235,101 +244,21 @@ def _no_value(notebook: Notebook, sheet: Sheet, row: int) -> None:
     notebook.remark("row_without_values", "note", message, "nothing, if none belongs there", place=where(sheet, row))
 
 
-def _in_row(row: int, column: Column) -> tuple[int, int]:
+def _in_row(row: Any, column: Column) -> tuple[Any, int]:
     return row, column.index
 
 
-def _also_states(states: Sequence[Column], readings: Sequence[Column]) -> list[Column]:
+def _also_states(states: Sequence[Column], readings: Sequence[Reading]) -> list[Column]:
     """Return measured columns as states, where no column states it; a bad cell there is said as a reading."""
     stated = {column.meaning.target for column in states}
     extra = []
-    for column in readings:
+    for column in (each.column for each in readings):
         target = ALSO_STATE.get(column.meaning.target)
         if target and target not in stated:
             numbers = [NOTHING if found.problem else found for found in column.numbers]
             meaning = Meaning(STATE, target, column.meaning.unit)
             extra.append(Column(column.index, column.heading, meaning, column.cells, numbers))
     return extra
-
-
-def implied(states: Sequence[Column]) -> dict[str, Any]:
-    """Return what headings say of the state by themselves: the kind of control, unless something states it."""
-    return next(({"control_kind": column.meaning.kind} for column in states if column.meaning.kind), {})
-
-
-def state(notebook: Notebook, columns: Sequence[Column], item: int) -> dict[str, Any]:
-    """Return the operating-point fields that one row states. Raises Unreadable where a cell can't be read."""
-    fields: dict[str, Any] = {}
-    for column in columns:
-        target, cell = column.meaning.target, column.cells[item]
-        if POINT_FIELDS[target] == NUMBER:
-            found = column.numbers[item]
-            if found.problem:
-                raise Unreadable(column, found.problem)
-            if not math.isnan(found.value):
-                fields[target] = found.value
-        elif failed := no_result(cell):
-            raise Unreadable(column, f"under '{clip(column.heading)}' {failed}")
-        elif (text := text_of(cell)).casefold() not in NO_VALUE:
-            try:
-                fields[target] = notebook.test_object(text) if target == "test_object" else text
-            except ValueError as error:
-                raise Unreadable(column, str(error)) from error
-    return fields
-
-
-def record(
-    notebook: Notebook,
-    sheet: Sheet,
-    readings: Sequence[Column],
-    uncertainties: Mapping[str, Column],
-    item: int,
-    point: int,
-    at: At,
-) -> None:
-    """Record the readings of one item: a row, or a whole export."""
-    for column in readings:
-        found, meaning = column.numbers[item], column.meaning
-        if found.problem:
-            _not_a_number(notebook, column, found.problem, where(sheet, *at(column)))
-        elif not math.isnan(found.value):
-            notebook.recorder.reading(
-                point,
-                meaning.target,
-                found.value,
-                notebook.place(sheet, *at(column), text_of(column.cells[item])),
-                expanded_uncertainty=_expanded(notebook, sheet, uncertainties, column, item, at),
-                resolution=column.resolution,
-                definition=meaning.definition,
-            )
-
-
-def _not_a_number(notebook: Notebook, column: Column, problem: str, place: str) -> None:
-    message = f"under '{clip(column.heading)}' {problem}"
-    notebook.remark("cell_not_a_number", "major", message, CORRECT, subject=column.meaning.target, place=place)
-
-
-def _expanded(
-    notebook: Notebook, sheet: Sheet, uncertainties: Mapping[str, Column], reading: Column, item: int, at: At
-) -> float:
-    """Return the expanded uncertainty (k = 2) stated for a reading, in its cell or a column, NaN where none is."""
-    column, own = uncertainties.get(reading.meaning.target), reading.numbers[item]
-    if own.doubt:
-        _not_a_number(notebook, reading, own.doubt, where(sheet, *at(reading)))
-    if column is None or column.numbers[item] is NOTHING:
-        return own.uncertainty
-    found = column.numbers[item]
-    if found.problem or found.value <= 0:
-        problem = found.problem or f"the uncertainty '{clip(column.cells[item])}' isn't above zero"
-        _not_a_number(notebook, column, problem, where(sheet, *at(column)))
-        return math.nan
-    scale = abs(own.value) / 100 if column.meaning.relative else 1.0
-    expanded = found.value * scale * HOUSE_K / column.meaning.coverage
-    if not math.isnan(own.uncertainty) and not math.isclose(expanded, own.uncertainty, rel_tol=SAME_UNCERTAINTY):
-        why = f"states another uncertainty than '{clip(reading.cells[item])}' does: neither is used"
-        _not_a_number(notebook, column, f"'{clip(column.cells[item])}' {why}", where(sheet, *at(column)))
-        return math.nan
-    return expanded
 
 
 def _read_spectra(

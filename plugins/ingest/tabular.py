@@ -27,6 +27,7 @@ from plugins.ingest.kinds import HEADER_WITHIN, LONG, kind_at, numeric
 from plugins.ingest.layouts import canonical
 from plugins.ingest.long import read_long
 from plugins.ingest.notebook import MAX_EXAMPLES, MAX_PLACES, Notebook, clip, some, where
+from plugins.ingest.sections import read_sections
 from plugins.ingest.spectra import wavelength_run
 from plugins.ingest.table import read_table
 
@@ -172,7 +173,7 @@ def _read_block(notebook: Notebook, sheet: Sheet, region: Region, block: Block, 
 def _read_without_headings(notebook: Notebook, sheet: Sheet, shared: dict[str, Any]) -> str:
     if is_keyvalue(sheet):
         stated = {each.field: each.value for each in titles.stated_by_names(notebook, sheet)}
-        fields = read_keyvalue(notebook, sheet, range(len(sheet.rows)), export=False, stated=stated)
+        fields = read_sections(notebook, sheet, range(len(sheet.rows)), stated)
         shared.update({name: value for name, value in (fields or {}).items() if name in INHERITED})
         return READ
     if rows := headless_rows(sheet):

@@ -69,6 +69,8 @@ def write(report: Report) -> bytes:
         "findings": [_finding(each) for each in in_order(report.findings)],
         "observations": [_decided(each, OBSERVATION_KEYS) for each in by_tier(report.observations)],
         "decisions": [_chosen(each, DECISION_KEYS) for each in report.decisions],
+        "memory": report.memory,
+        "second_opinion": report.second_opinion,
     }
     parts = (f'"{key}": {_lines(value) if isinstance(value, list) else _dumped(value)}' for key, value in data.items())
     return ("{\n" + ",\n".join(parts) + "\n}\n").encode("utf-8")

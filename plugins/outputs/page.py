@@ -6,22 +6,23 @@ on its way into the page, whatever part of the template it stands in.
 
 from __future__ import annotations
 
+import base64
+import hashlib
 import re
 from collections.abc import Mapping, Sequence
 from importlib import resources
 from typing import Any
 
 from audit import Figure, Report, Writer, hookimpl, wording
+from audit.habit import say
 from audit.model import TIERS
 from audit.wording import operating_point
 from plugins.outputs import glossary, text
+from plugins.outputs.page_cards import OURS, checkable, claim_card
 
 MOST_READINGS = 500  # rows of readings on the page; findings.json and the documents hold what is left out
 MOST_PRODUCTS = 100
-MOST_EVIDENCE = 25  # rows under one claim
-MOST_ON_PAPER = 8  # of them, in print
-CHECKING_DIGITS = 6
-MOST_IDENTITIES = 3  # of readings behind a finding, to copy; findings.json has them all
+MOST_ON_PAPER = 3  # rows of evidence under one claim, in print
 MOST_NAMED = 6  # claims named in the conclusion
 MOST_DECISIONS = 200
 MOST_OPEN_NOTES = 8  # more of them are folded away
@@ -31,7 +32,7 @@ Row = Mapping[str, Any]
 
 
 def write(report: Report) -> bytes:
-    """Return report.html as UTF-8: one file, no scripts, nothing fetched."""
+    """Return report.html as UTF-8: one file, nothing fetched; its one script is the only one that may run."""
     import jinja2
 
     environment = jinja2.Environment(
@@ -42,7 +43,8 @@ def write(report: Report) -> bytes:
         undefined=jinja2.StrictUndefined,
         finalize=_shown,
     )
-    environment.filters["typeset"] = text.typeset
+    # Figures and sentences of ours as the reader has them; `names` in them are others' words (audit.habit).
+    environment.filters["said"] = lambda words, names=(): text.typeset(say(report.habit, words, names))
     return environment.get_template("page.html.j2").render(context(report)).encode("utf-8")
 
 
@@ -57,15 +59,21 @@ def _shown(value: object) -> object:
 
 def context(report: Report) -> dict[str, Any]:
     """Return everything that the template shows, in the order in which it is shown."""
+    from markupsafe import Markup
+
+    script = Markup(_file("page.js").strip())
     findings = text.in_order(report.findings)
     anchors = anchor_names([finding["claim_id"] for finding in findings])
     anchor_of = dict(zip((finding["claim_id"] for finding in findings), anchors, strict=True))
     claims = {(each["product"], each["claim_id"]): each for each in report.claims}
+    given = [each for each in report.readings if each["library_value"] is not None]
+    values = {text.reading_key(each): each["library_value"] for each in given}
     cards = [
-        claim_card(finding, anchor, claims.get((finding["product"], finding["claim_id"]), {}))
+        claim_card(finding, anchor, claims.get((finding["product"], finding["claim_id"]), {}), values)
         for finding, anchor in zip(findings, anchors, strict=True)
     ]
     own = text.claims_of(cards)
+    asked, called, library = questions(cards), keys(cards), report.second_opinion
     observations = text.by_tier(report.observations)
     return {
         "report": report,
@@ -78,8 +86,18 @@ def context(report: Report) -> dict[str, Any]:
         "tiers": {tier: [each for each in observations if each["tier"] == tier] for tier in TIERS},
         "tier_meanings": glossary.TIERS,
         "folded": {tier for tier in ("note",) if sum(each["tier"] == tier for each in observations) > MOST_OPEN_NOTES},
-        "questions": questions(cards),
+        "questions": asked,
+        "question_of": {ask: number for number, ask in enumerate(asked, start=1)},
         "remedies": remedies(observations),
+        "letter": letter(report, asked, remedies(observations)),
+        "strongest": [card for card in cards if card["strongest"]],
+        "bare": [card for card in own if not card["strongest"]],
+        "opinion": [compared(each) for each in library["rows"]] if library else [],
+        "keys": called,
+        "filters": filters(cards, called),
+        "ours": OURS,
+        "script": script,
+        "script_hash": f"sha256-{base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()}",
         "figures": figure_cards(
             report.figures[:MOST_FIGURES], dict(zip((f["claim_id"] for f in findings), anchors, strict=True))
         ),
@@ -92,7 +110,7 @@ def context(report: Report) -> dict[str, Any]:
         "cautions": glossary.CAUTIONS,
         "on_paper": MOST_ON_PAPER,
         "counted": wording.counted,
-        "decision_words": text.decision_words,
+        "decision_words": lambda each: text.decision_words({**each, "date": say(report.habit, each["date"])}),
         "report_words": text.report_words,
         "slug": slug,
     }
@@ -118,25 +136,6 @@ def anchor_names(words: Sequence[str], kind: str = "claim") -> list[str]:
     return names
 
 
-def claim_card(finding: Row, anchor: str, claim: Row) -> dict[str, Any]:
-    """Return a finding with its figures in words; what decided it stands first in its evidence."""
-    evidence = sorted(finding["evidence"], key=lambda each: (each["role"] != "deciding", each["role"] != "disagrees"))
-    return {
-        **finding,
-        "anchor": anchor,
-        "verdict_words": finding["criterion"]["outcome"] if finding["criterion"] else finding["verdict"],
-        "title": text.quantity_title(finding["quantity"]),
-        "value_words": text.value_words(finding),
-        "limit_words": text.limit_words(finding),
-        "margin_words": text.margin_words(finding),
-        "margin_to": f"to {finding['margin_to']}" if finding["margin_to"] else "",
-        "point_words": operating_point(finding["operating_point"]),
-        "working": working(finding, claim),
-        "evidence": [evidence_row(each) for each in evidence[:MOST_EVIDENCE]],
-        "more_evidence": max(len(evidence) - MOST_EVIDENCE, 0),
-    }
-
-
 def requirement_sets(findings: Sequence[Row], cards: Sequence[Row]) -> list[dict[str, Any]]:
     """Return each requirement set on each product: its publication and cautions, its counts, groups and cards."""
     card_of = {each["claim_id"]: each for each in cards}
@@ -150,45 +149,6 @@ def requirement_sets(findings: Sequence[Row], cards: Sequence[Row]) -> list[dict
         }
         for (_, product), rows in text.requirements_of(findings).items()
     ]
-
-
-def evidence_row(evidence: Row) -> dict[str, Any]:
-    """Return a piece of evidence with its value to the digits that checking by hand takes."""
-    value, expanded = evidence["value"], evidence["expanded_uncertainty"]
-    figure = "" if value is None else text.number(float(f"{value:.{CHECKING_DIGITS}g}"))
-    figure += f" ± {text.number(float(f'{expanded:.3g}'))}" if figure and expanded else ""
-    return {
-        **evidence,
-        "value_words": wording.with_unit(figure, text.quantity_unit(evidence["quantity"])) if figure else "",
-        "point_words": operating_point(evidence["operating_point"]),
-    }
-
-
-def working(finding: Row, claim: Row) -> dict[str, str]:
-    """Return how the verdict was reached as heading -> words, only what there is to say."""
-    criterion, margin_u = finding["criterion"], finding["margin_u"]
-    margin_u = "" if margin_u is None else text.typeset(f"{round(margin_u, 1) or 0.0:.1f} standard uncertainties")
-    sizes = (wording.counted(finding["units"], "unit"), wording.counted(finding["points"], "operating point"))
-    measured = ", ".join(sizes) if finding["points"] else ""
-    rows = {
-        "Method": finding["method"],
-        "Statistic": finding["statistic"],
-        "Definition": finding["definition"],
-        "Measured": measured,
-        "Conformance probability": text.probability_words(finding["probability"]),
-        "Margin": margin_u,
-        ("Laid down in" if criterion else "Claim made in"): claim.get("source", ""),
-        "Status of the limit": f"{criterion['status']} {criterion['read_in']}".strip() if criterion else "",
-        "Note on the claim": claim.get("note", ""),
-        "Question to send": finding["ask"],
-        "Identity": finding["identity"],
-        "Decided by": "; ".join(_deciding_identities(finding)[:MOST_IDENTITIES]),
-    }
-    return {heading: words for heading, words in rows.items() if words}
-
-
-def _deciding_identities(finding: Row) -> list[str]:
-    return list(dict.fromkeys(each["identity"] for each in finding["evidence"] if each["role"] == "deciding"))
 
 
 def conclusion(report: Report) -> list[str]:
@@ -260,6 +220,69 @@ def remedies(observations: Sequence[Row]) -> dict[str, list[Row]]:
     return _gathered([each for each in observations if each["tier"] != "note"])
 
 
+def letter(report: Report, asked: Mapping[str, list[Row]], mend: Mapping[str, list[Row]]) -> list[str]:
+    """Return the lines of a plain text with everything that is asked, numbered, to be sent; [] if there is nothing."""
+    if not asked and not mend:
+        return []
+    products = dict.fromkeys(each["product"] for rows in asked.values() for each in rows)
+    about = text.joined([name for name in products if name]) or report.folder
+    items = []
+    for ask, rows in asked.items():
+        subject = ", ".join(f"{each['claim_id']}, {each['title']}" for each in rows)
+        items.append((say(report.habit, ask, [name for each in rows for name in each["names"]]), subject))
+    for ask, rows in mend.items():
+        first = rows[0]
+        items.append((ask, "; ".join(filter(None, (first["message"], first["document"], first["place"])))))
+    lines = [f"Questions on {about}"]
+    for number, (ask, subject) in enumerate(items, start=1):
+        first_line, *others = ask.split("\n")
+        lines += ["", f"{number}. {first_line}", *(f"   {line}" for line in others), f"   ({subject})"]
+    return lines
+
+
+def keys(cards: Sequence[Row]) -> dict[str, dict[str, str]]:
+    """Return what products and quantities are called by the filter: their number, since names may hold anything."""
+    return {
+        name: {each: f"{name}-{number}" for number, each in enumerate(dict.fromkeys(card[name] for card in cards))}
+        for name in ("product", "quantity")
+    }
+
+
+def filters(cards: Sequence[Row], called: Mapping[str, Mapping[str, str]]) -> dict[str, list[tuple[str, str, int]]]:
+    """Return what claims can be narrowed down by -> its choices: key, words, count; only where there is a choice."""
+    verdicts = [card["verdict"] for card in cards]
+    products = [card["product"] for card in cards]
+    title_of = {card["quantity"]: card["title"] for card in cards}
+    quantities = [card["quantity"] for card in cards]
+    choices = {
+        "verdict": [(each, each, verdicts.count(each)) for each in glossary.VERDICTS if each in verdicts],
+        "product": [(key, each or "not named", products.count(each)) for each, key in called["product"].items()],
+        "quantity": sorted(
+            ((key, title_of[each], quantities.count(each)) for each, key in called["quantity"].items()),
+            key=lambda choice: text.natural(choice[1]),
+        ),
+    }
+    return {name: options for name, options in choices.items() if len(options) > 1}
+
+
+def compared(row: Row) -> dict[str, Any]:
+    """Return a comparison with another library as the page shows it: two digits more than the trade prints."""
+    unit = row["unit"]
+    decimals = text.decimals_for(row["value"], None, row["quantity"]) + 2
+    value, other = (text.number(row[name], decimals) for name in ("value", "library_value"))
+    given = row["difference"] is not None
+    return {
+        **row,
+        "title": text.quantity_title(row["quantity"]),
+        "symbol": text.quantity_symbol(row["quantity"]),
+        "value_words": wording.with_unit(value, unit),
+        "library_words": wording.with_unit(other, unit) if given else "",
+        "difference_words": f"{row['difference']:+.1e}".replace("-", "−") if given else "",
+        "point_words": operating_point(row["operating_point"]),
+        "names": [value for value in row["operating_point"].values() if isinstance(value, str)],
+    }
+
+
 def _gathered(rows: Sequence[Row]) -> dict[str, list[Row]]:
     asks = dict.fromkeys(each["ask"] for each in rows if each["ask"])
     return {ask: [each for each in rows if each["ask"] == ask] for ask in asks}
@@ -284,7 +307,9 @@ def reading_row(reading: Row) -> dict[str, Any]:
         "title": text.quantity_title(reading["quantity"]),
         "symbol": text.quantity_symbol(reading["quantity"]),
         "value_words": text.value_words(reading),
+        "library_words": "" if reading["library_value"] is None else checkable(reading["library_value"]),
         "point_words": operating_point(reading["operating_point"]),
+        "names": [value for value in reading["operating_point"].values() if isinstance(value, str)],
     }
 
 

@@ -187,6 +187,17 @@ def open_asks(findings: Iterable[Mapping[str, Any]]) -> list[str]:
     return list(dict.fromkeys(each["ask"] for each in findings if "applicability not stated" in each["reasons"]))
 
 
+def names_in(finding: Mapping[str, Any]) -> list[str]:
+    """Return the words in a finding's sentences that others wrote: names aren't figures."""
+    point = [value for value in finding["operating_point"].values() if isinstance(value, str)]
+    return [finding["product"], finding["claim_id"], *point, *(each["document"] for each in finding["evidence"])]
+
+
+def reading_key(item: Mapping[str, Any]) -> tuple[Any, ...]:
+    """Return what tells a reading, or the evidence taken from it, from the others."""
+    return (item["document"], item["place"], item["raw"], item["quantity"], item["origin"], item["value"])
+
+
 def decision_words(decision: Mapping[str, Any]) -> str:
     """Return a decision in short: corrected to 92.4 by M. Reed, 2026-05-31."""
     right = f" to {decision['value']}" if decision["value"] else ""

@@ -31,7 +31,6 @@ from plugins.outputs.workbook_evidence import (
     decimals_of,
     documents_sheet,
     in_other_units,
-    reading_key,
     readings_sheet,
     spectra_sheet,
     titled,
@@ -74,7 +73,7 @@ def _reading_rows(report: Report) -> dict[tuple[Any, ...], int]:
     """Return what tells a reading -> its row on the sheet of readings; rows beyond its end are in no workbook."""
     rows: dict[tuple[Any, ...], int] = {}
     for row, each in enumerate(report.readings[: MOST_ROWS - 2], start=2):
-        rows.setdefault(reading_key(each), row)
+        rows.setdefault(text.reading_key(each), row)
     return rows
 
 
@@ -127,7 +126,7 @@ def _findings(book: Book, report: Report, where: Mapping[tuple[Any, ...], int]) 
 
 
 def _finding(report: Report, finding: Row, claim: Row, where: Mapping[tuple[Any, ...], int]) -> list[Cell]:
-    habit, names = report.habit, _names(finding)
+    habit, names = report.habit, text.names_in(finding)
     limits = text.limits_of(finding)
     expanded = finding["expanded_uncertainty"]
     decimals = decimals_of(finding, limits)
@@ -136,7 +135,7 @@ def _finding(report: Report, finding: Row, claim: Row, where: Mapping[tuple[Any,
     at_most = limits[-1] if limits and finding["relation"] != "at_least" else None
     evidence = sorted(finding["evidence"], key=lambda each: each["role"] != "deciding")
     first = evidence[0] if evidence else None
-    row = where.get(reading_key(first)) if first else None
+    row = where.get(text.reading_key(first)) if first else None
     changed = finding["if_corrected"]
     return [
         finding["claim_id"],
@@ -175,12 +174,6 @@ def _finding(report: Report, finding: Row, claim: Row, where: Mapping[tuple[Any,
     ]
 
 
-def _names(finding: Row) -> list[str]:
-    """Return the words in a finding's sentences that others wrote: names aren't figures."""
-    point = [value for value in finding["operating_point"].values() if isinstance(value, str)]
-    return [finding["product"], finding["claim_id"], *point, *(each["document"] for each in finding["evidence"])]
-
-
 def _decided(report: Report, row: Row) -> str:
     decisions = [{**each, "date": say(report.habit, each["date"])} for each in row["decisions"]]
     return "\n".join(f"{text.decision_words(each)}: {each['reason']}" for each in decisions)
@@ -211,7 +204,7 @@ def _asked(report: Report) -> Iterator[list[Cell]]:
         first = rows[0]
         documents = [each["evidence"][0]["document"] for each in rows if each["evidence"]]
         yield [
-            say(report.habit, ask, [name for each in rows for name in _names(each)]),
+            say(report.habit, ask, [name for each in rows for name in text.names_in(each)]),
             Link(words, sheet_link("findings", row_of[first["identity"]])),
             Marked(first["verdict"], *VERDICT_COLOURS[first["verdict"]]),
             wording.listing(list(dict.fromkeys(each["product"] for each in rows))),

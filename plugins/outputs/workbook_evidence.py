@@ -29,11 +29,6 @@ MOST_SPECTRAL_VALUES = 500_000  # a workbook with more of them opens slowly
 Row = Mapping[str, Any]
 
 
-def reading_key(item: Row) -> tuple[Any, ...]:
-    """Return what tells a reading, or the evidence taken from it, from the others."""
-    return (item["document"], item["place"], item["raw"], item["quantity"], item["origin"], item["value"])
-
-
 def titled(name: str) -> str:
     """Return a quantity's title and its symbol, where the title doesn't hold it."""
     title, symbol = text.quantity_title(name), text.quantity_symbol(name)
@@ -58,12 +53,14 @@ def readings_sheet(book: Book, report: Report) -> Sheet:
     points = _Points(report, report.readings)
     elsewhere = any(each["unit"] in report.habit.beside for each in report.readings)
     defined = any(each["definition"] for each in report.readings)
+    library = report.second_opinion["library"] if report.second_opinion else ""
     columns = [
         Column("product", 22),
         Column("quantity", 40),
         Column("value", 14),
         Column("± (k = 2)", 10),
         Column("unit", 10),
+        *([Column(library, 14), Column("difference", 14)] if library else []),
         *([Column("in other units", 16)] if elsewhere else []),
         *([Column("definition", 16)] if defined else []),
         Column("origin", 10),
@@ -83,6 +80,7 @@ def readings_sheet(book: Book, report: Report) -> Sheet:
             decimal(each["value"], decimals_of(each)),
             decimal(each["expanded_uncertainty"], decimals_of(each)),
             wording.with_unit("", each["unit"]).strip(),
+            *(_second(each) if library else []),
             *([in_other_units(report, each)] if elsewhere else []),
             *([each["definition"]] if defined else []),
             each["origin"],
@@ -90,7 +88,7 @@ def readings_sheet(book: Book, report: Report) -> Sheet:
             Link(each["document"], file_link(report.way, each["document"], each["sheet"], each["cell"])),
             each["place"],
             each["raw"],
-            ", ".join(claims.get(reading_key(each), ())),
+            ", ".join(claims.get(text.reading_key(each), ())),
         ]
         for each in report.readings
     )
@@ -98,12 +96,20 @@ def readings_sheet(book: Book, report: Report) -> Sheet:
     return sheet
 
 
+def _second(reading: Row) -> list[Cell]:
+    """What another library gives for a reading, and how far that is from ours."""
+    return [
+        decimal(reading["library_value"], decimals_of(reading) + 1),
+        Figure(reading["library_difference"], "+0.0E+00;-0.0E+00;0"),
+    ]
+
+
 def _claims_by_reading(report: Report) -> Mapping[tuple[Any, ...], list[str]]:
     """Return what tells a reading -> the claims that it bears on, with its role in each."""
     found: dict[tuple[Any, ...], list[str]] = defaultdict(list)
     for finding in text.in_order(report.findings):
         for each in finding["evidence"]:
-            found[reading_key(each)].append(f"{finding['claim_id']} ({each['role']})")
+            found[text.reading_key(each)].append(f"{finding['claim_id']} ({each['role']})")
     return found
 
 

@@ -1,5 +1,6 @@
 """`claimlight explain`: everything that can be named is told, from where it is written down, on 80 columns."""
 
+import csv
 import importlib
 import inspect
 import re
@@ -159,6 +160,48 @@ def test_a_symbol_of_several_names_them_all():
     assert code == 2
     assert "melanopic_der" in output
     assert "rhodopic_der" in output
+
+
+SETS = {each.name: each for each in PLUGINS.requirements}
+
+
+@pytest.mark.parametrize("name", SETS)
+def test_a_set_is_told_with_its_clauses_conditions_and_statuses(name):
+    code, output = explain(name)
+    assert code == 0
+    assert explain(name.casefold().replace(" ", "-")) == (0, output)
+    assert max(map(len, output.splitlines())) <= 80
+    told = flat(output)
+    for words in (SETS[name].title, SETS[name].publication, SETS[name].edition, *SETS[name].cautions):
+        assert words in told
+    with SETS[name].table.open(encoding="utf-8", newline="") as stream:
+        rows = list(csv.DictReader(stream))
+    for row in rows:
+        for column in ("requirement_id", "clause", "applies_if", "status", "source", "note"):
+            assert flat(row.get(column) or "") in told, (row["requirement_id"], column)
+    for question in SETS[name].questions:
+        assert flat(f"{question.key}: {question.text}") in told
+    assert f"{name}  " in explain()[1] or name == max(SETS, key=len)
+
+
+def test_a_limit_that_depends_on_what_is_declared_is_told_by_its_formula():
+    told = flat(explain("EU 2019/2020")[1])
+    assert "input power P: a limit from what is declared, Ponmax = C (L + Φuse / (F η)) R" in told
+    assert "(a number in lm; the claim on useful_luminous_flux answers it)" in told
+
+
+def test_a_set_that_cant_be_read_says_so(tmp_path):
+    plugin = tmp_path / "house.py"
+    plugin.write_text(
+        "from pathlib import Path\nfrom audit import RequirementSet, hookimpl\n"
+        "@hookimpl\ndef register_requirements():\n"
+        "    return [RequirementSet('House', 'rules', 'House', '1', Path('/nowhere/house.csv'))]\n",
+        encoding="utf-8",
+    )
+    code, output = explain("House", "--plugin", str(plugin))
+    assert code == 0
+    assert "Not read: nothing is judged against 'House'" in flat(output)
+    assert str(plugin) in flat(output)
 
 
 THIRD_PARTY = '''"""Is the light dull?

@@ -23,7 +23,8 @@ EU = "EU 2019/2020"
 IS_LIGHT_SOURCE = (
     '["Sedge"]\nobject = "light source"\nscope = "yes"\nexempt = "no"\nlow_cri_use = "no"\n'
     'technology = "LED"\nmains = "yes"\non_mode_power = "5 to 10 W"\nstandby = "no"\nnetworked = "no"\n'
-    'placed_on_market = "2025-03-01"\n'
+    'placed_on_market = "2025-03-01"\nplace = "yes"\ndirectional = "no"\ncolour_tuneable = "no"\n'
+    'high_luminance = "no"\nanti_glare = "no"\ndeclared_flux = "806"\ndeclared_ra = "80"\ndeclared_life = "25000"\n'
 )
 REPORT = (
     "product,serial,standing,Ra,R9,PstLM,displacement factor,U(Ra)\n"
@@ -95,6 +96,8 @@ def test_a_yes_is_judged_by_the_same_code_and_a_limit_from_memory_decides_nothin
         "EU2019/2020-Ra": "supported",
         "EU2019/2020-steps": "unevidenced",
         "EU2019/2020-DF-10": "supported",
+        "EU2019/2020-XLMF": "unevidenced",
+        "EU2019/2020-Ponmax": "unevidenced",
         "EU2019/2020-survival": "unevidenced",
         "EU2019/2020-PstLM": "inconclusive",
         "EU2019/2020-SVM": "unevidenced",
@@ -118,7 +121,7 @@ def test_a_no_leaves_requirements_out_and_says_so(tmp_path):
     assert verdicts(run) == {"A": "supported"}
     (note,) = observed(run, "requirement_not_applicable")
     assert (note["tier"], note["document"], note["place"]) == ("note", "applies.toml", "line 2")
-    assert note["message"].count(", ") == 11
+    assert note["message"].count(", ") == 13
     assert "object = containing product" in note["message"]
     assert run.exit_status == 0
 
@@ -141,7 +144,7 @@ def test_terminal_page_and_json_show_the_set_with_its_caution(tmp_path):
     shown = CliRunner().invoke(main, [str(each) for each in arguments]).output
     assert "1 claim: 1 supported" in shown
     assert "EU 2019/2020: Sedge\nNo conformity assessment" in shown
-    assert "6 requirements: 1 inconclusive, 3 unevidenced, 2 met" in shown
+    assert "8 requirements: 1 inconclusive, 5 unevidenced, 2 met" in shown
     assert "F2: no evidence on some or all of it" in shown
     page = (tmp_path / "out" / "report.html").read_text(encoding="utf-8")
     for words in ("No conformity assessment", "Meets this clause on this evidence", "Laid down in", "TM-30 Annex E"):
@@ -339,3 +342,104 @@ def test_a_copied_comment_stays_a_comment():
     assert '["*"]' in asked.splitlines()[0]
     assert all(line.startswith("# ") and len(line) < 80 for line in asked.splitlines()[1:-1])
     assert asked.splitlines()[-1] == 'site = "dry"'
+
+
+POWER = "product,serial,standing,input power (W),U(input power) (W)\nSedge,1,accredited report,8.5,0.1\n"
+DECLARED = ("declared_flux", "declared_ra", "declared_life")
+
+
+def without(*keys: str) -> str:
+    return "".join(line for line in IS_LIGHT_SOURCE.splitlines(True) if line.partition(" ")[0] not in keys)
+
+
+def by_id(run: audit.engine.Audit) -> dict[str, dict[str, object]]:
+    return {row["claim_id"]: row for row in run.findings}
+
+
+def test_a_limit_is_worked_out_from_the_answers_and_its_finding_says_how(tmp_path):
+    """806 lm at Ra 80, not directional, on the mains: 8.874 W; an L70 of 25,000 h: 95.81 % after 3,000 h (COMPUTED)."""
+    run = audit.run(folder_with(tmp_path, report__csv=POWER, applies__toml=IS_LIGHT_SOURCE), against=(EU,))
+    found = by_id(run)
+    power, kept = found["EU2019/2020-Ponmax"], found["EU2019/2020-XLMF"]
+    assert power["limit"] == pytest.approx(8.874, abs=5e-4)
+    assert kept["limit"] == pytest.approx(95.81, abs=5e-3)
+    read_in = power["criterion"]["read_in"]
+    for words in ("Ponmax = C (L + Φuse / (F η)) R", "declared_flux = 806 lm (applies.toml, line ", "mains = yes"):
+        assert words in read_in
+    # The constants are MEMORY: a power below the limit is met as measured, and nothing more.
+    assert (power["verdict"], power["side"]) == ("inconclusive", "meets as measured")
+    assert "limit unconfirmed" in power["reasons"]
+
+
+def test_what_is_declared_is_asked_and_claims_answer_it(tmp_path):
+    asked = by_id(audit.run(folder_with(tmp_path, applies__toml=without(*DECLARED)), against=(EU,)))
+    for name, question in (("Ponmax", "What useful luminous flux is declared?"), ("XLMF", "L70B50 life is declared?")):
+        row = asked[f"EU2019/2020-{name}"]
+        assert (row["verdict"], row["reasons"], row["limit"]) == ("unevidenced", ["applicability not stated"], None)
+        assert question in row["message"]
+        assert 'declared_flux = "806"' in row["ask"]
+    claims = "F,Sedge,useful_luminous_flux,at_least,1521,\nR,Sedge,ra,at_least,80,\n"
+    claims += "L,Sedge,lumen_maintenance_life,at_least,15000,L70B50\nM,Sedge,lumen_maintenance_life,at_least,9000,L80"
+    head = "claim_id,product,quantity,relation,value,definition\n"
+    folder = folder_with(tmp_path, claims__csv=head + claims + "\n", applies__toml=without(*DECLARED))
+    found = by_id(audit.run(folder, against=(EU,)))
+    assert found["EU2019/2020-Ponmax"]["limit"] == pytest.approx(15.309, abs=5e-4)
+    assert "declared_flux = 1521 lm (claim F)" in found["EU2019/2020-Ponmax"]["criterion"]["read_in"]
+    assert found["EU2019/2020-XLMF"]["limit"] == pytest.approx(100 * 0.7 ** (3000 / 15000))
+    two = folder_with(tmp_path, claims__csv=head + claims + "\nF2,Sedge,useful_luminous_flux,at_least,1600,\n")
+    assert by_id(audit.run(two, against=(EU,)))["EU2019/2020-Ponmax"]["verdict"] == "unevidenced"
+
+
+@pytest.mark.parametrize("answer", ["many", "0", "-806", "inf", "nan", "8,06"])
+def test_a_declared_number_that_is_none_is_asked_again(tmp_path, answer):
+    text = without("declared_flux") + f'declared_flux = "{answer}"\n'
+    run = audit.run(folder_with(tmp_path, applies__toml=text), against=(EU,))
+    (said,) = observed(run, "answer_not_read")
+    assert "write a number above 0" in said["ask"]
+    assert by_id(run)["EU2019/2020-Ponmax"]["verdict"] == "unevidenced"
+
+
+def test_another_place_leaves_the_set_out(tmp_path):
+    text = IS_LIGHT_SOURCE.replace('place = "yes"', 'place = "no"')
+    run = audit.run(folder_with(tmp_path, "A,Sedge,ra,at_least,90", applies__toml=text), against=(EU,))
+    assert verdicts(run) == {"A": "supported"}
+    (note,) = observed(run, "requirement_not_applicable")
+    assert "place = no" in note["message"]
+
+
+RULED = """
+from pathlib import Path
+from audit import LimitRule, Question, RequirementSet, hookimpl
+
+@hookimpl
+def register_requirements():
+    rules = (LimitRule("half", "half of it", ("length",), lambda given: {limit}),)
+    asked = (Question("length", "How long?", unit="m"),)
+    return [RequirementSet("House", "rules", "House", "1", Path(__file__).with_name("house.csv"), asked, ("c",), rules)]
+"""
+
+
+@pytest.mark.parametrize(
+    ("row", "limit", "verdict"),
+    [
+        ("R1,ra,at_least,,half,VERIFIED", 'given["length"] / 2', "supported"),
+        ("R1,ra,at_least,,half,VERIFIED", 'given["length"] * 2', "contradicted"),
+        ("R1,ra,at_least,,half,VERIFIED", "1 / 0", "its limit can't be worked out (ZeroDivisionError"),
+        ("R1,ra,at_least,,third,VERIFIED", "1", "its set has no rule 'third'"),
+        ("R1,ra,at_least,90,half,VERIFIED", "1", "without a value"),
+        ("R1,ra,between,,half,VERIFIED", "1", "at_least or at_most"),
+    ],
+)
+def test_a_third_partys_limit_is_worked_out_or_told(tmp_path, row, limit, verdict):
+    (tmp_path / "house.py").write_text(RULED.format(limit=limit), encoding="utf-8")
+    text = f"requirement_id,quantity,relation,value,limit_from,status\n{row}\n"
+    (tmp_path / "house.csv").write_text(text, encoding="utf-8")
+    folder = folder_with(tmp_path, "A,Sedge,ra,at_least,90", applies__toml='["Sedge"]\nlength = "160"\n')
+    run = audit.run(folder, plugins=(tmp_path / "house.py",), against=("House",))
+    told = [each["message"] for each in observed(run, "requirement_not_read")]
+    assert verdicts(run)["A"] == "supported"
+    if told:
+        assert verdict in told[0]
+        assert "House-R1" not in verdicts(run)
+    else:
+        assert verdicts(run)["House-R1"] == verdict

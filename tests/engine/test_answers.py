@@ -230,3 +230,26 @@ def test_a_question_names_the_document_and_the_lines():
     asked = question(paper, [answer_line("Tc", "cct"), answer_line("Tc", "case_C", "°C")])
     assert asked.splitlines()[1:] == ['"Tc" = "cct"', '"Tc" = "case_C"  # °C']
     assert '["odd \\"name\\".csv"]' in asked
+
+
+def test_one_line_says_what_many_columns_without_headings_are(tmp_path):
+    """A matrix of twenty spectra is settled by the two lines that the question shows, and no line is left unused."""
+    rows = "".join(f"{380 + 5 * row}," + ",".join(str(0.1 + row / 100) for _ in range(20)) + "\n" for row in range(81))
+    folder = folder_with(tmp_path, spectra__csv=rows)
+    (asked,) = observed(audit.run(folder), "no_header")
+    lines = [line.partition("  #")[0] for line in asked["ask"].splitlines() if line.startswith('"')]
+    assert lines == ['"column 1" = "spd_wavelength"', '"columns 2 to 21" = "spd_value"']
+    (folder / "columns.toml").write_text("\n".join(['["spectra.csv"]', *lines]), encoding="utf-8")
+    run = audit.run(folder)
+    assert len(run.evidence.spectra) == 20
+    # Another document's second column is another unit's.
+    assert set(run.evidence.points["serial"]) == {f"column {at} of spectra.csv" for at in range(2, 22)}
+    assert observed(run, "no_header", "answer_unused", "column_unknown") == []
+
+
+@pytest.mark.parametrize("heading", ["columns 5 to 2", "columns 30 to 40"])
+def test_a_range_without_a_column_is_remarked_on(tmp_path, heading):
+    folder = folder_with(tmp_path, a__csv="1,2\n3,4\n5,6\n")
+    (folder / "columns.toml").write_text(f'["a.csv"]\n"{heading}" = "ra"\n', encoding="utf-8")
+    (unused,) = observed(audit.run(folder), "answer_unused")
+    assert heading in unused["message"]

@@ -154,6 +154,14 @@ def test_a_misspelt_column_stops_the_claims_that_fill_it(tmp_path):
     assert notes[1]["place"] == "row 2, cell E2"
 
 
+@pytest.mark.parametrize(
+    ("heading", "meant"), [("Limit", "value"), ("CCT", "cct_setting_K"), ("Level", "level_percent"), ("Units", "unit")]
+)
+def test_what_people_call_a_column_is_told_as_the_column_meant(tmp_path, heading, meant):
+    _, notes = read(tmp_path, f"claim_id,product,quantity,relation,{heading}\nA,Sedge,ra,at_least,90\n")
+    assert f"rename it '{meant}' if that is meant" in notes[0]["ask"]
+
+
 def test_headings_quantities_and_relations_fold_case_and_blanks(tmp_path):
     claims, notes = read(
         tmp_path,

@@ -318,6 +318,28 @@ def reading(**changes: Any) -> dict[str, Any]:
         "sheet": "",
         "cell": "E2:OO2",
         "raw": "0.000121, 0.000130 ...",
+        "library_value": None,
+        "library_difference": None,
+    }
+    return standard | changes
+
+
+def comparison(**changes: Any) -> dict[str, Any]:
+    standard: dict[str, Any] = {
+        "product": PRODUCT,
+        "quantity": "ra",
+        "unit": "index",
+        "spectra": 25,
+        "without": 0,
+        "value": 92.4171,
+        "library_value": 92.4094,
+        "difference": -0.0077,
+        "last_digit": 1.0,
+        "beyond": 0,
+        "operating_point": {"serial": "4", "cct_setting_K": 2700.0, "level_percent": 100.0},
+        "document": SPECTRA,
+        "place": "row 17, cells E17:OO17",
+        "sentence": "",
     }
     return standard | changes
 
@@ -363,6 +385,7 @@ def some_readings(count: int = 40) -> list[dict[str, Any]]:
 
 def gallery(**changes: Any) -> Report:
     findings = changes.get("findings", five_verdicts())
+    told = [each["claim_id"] for each in findings[:2]]
     standard: dict[str, Any] = {
         "folder": "gallery",
         "tool": {"name": "claimlight", "version": "0.1.0"},
@@ -447,6 +470,7 @@ def gallery(**changes: Any) -> Report:
         ],
         "missing": [],
         "figures": [figure()],
+        "memory": [{"statement": "defaults of the register are MEMORY (chosen)", "claims": told}] if told else [],
     }
     return Report(**(standard | changes))
 
@@ -485,6 +509,25 @@ def decided() -> Report:
     }
     observations[2]["decisions"] = [on_observation]
     return gallery(findings=findings, observations=observations, decisions=decisions)
+
+
+@pytest.fixture
+def seconded() -> Report:
+    """The gallery with a second opinion: on Ra it agrees, on R9 it differs, and on a reading that decides."""
+    findings = five_verdicts()
+    deciding = next(each for each in findings[0]["evidence"] if each["role"] == "deciding")
+    spoken = reading(**{key: deciding[key] for key in ("document", "place", "raw", "quantity", "origin", "value")})
+    rows = [
+        comparison(),
+        comparison(
+            quantity="r9", value=52.6, library_value=54.1, difference=1.5, beyond=3, sentence="3 of 25 values differ"
+        ),
+    ]
+    return gallery(
+        findings=findings,
+        readings=[*some_readings(), {**spoken, "library_value": 92.4094, "library_difference": -0.0077}],
+        second_opinion={"library": "colour-science 0.4.7", "rows": rows},
+    )
 
 
 @pytest.fixture

@@ -57,7 +57,7 @@ def written(report: Report) -> dict:
 
 def test_keys_stand_in_order(report):
     data = written(report)
-    assert list(data) == ["tool", "inputs", "findings", "observations", "decisions"]
+    assert list(data) == ["tool", "inputs", "findings", "observations", "decisions", "memory", "second_opinion"]
     assert all(list(each) == ["path", "sha256"] for each in data["inputs"])
     for finding in data["findings"]:
         assert list(finding) == list(findings_json.FINDING_KEYS)

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import base64
 import dataclasses
+import hashlib
 import re
 from html.parser import HTMLParser
 from importlib import resources
@@ -33,7 +35,7 @@ class Parsed(HTMLParser):
         self.tags.append((tag, dict(attrs)))
 
     def handle_data(self, data: str) -> None:
-        if self.lasttag != "style":
+        if self.lasttag not in ("style", "script"):
             self.text += data
 
     @property
@@ -77,9 +79,11 @@ def filled_with(report: Report, words: str) -> Report:
 
 
 @pytest.fixture
-def whole(decided):
+def whole(decided, seconded):
     """A report in which every part of the page occurs."""
-    return dataclasses.replace(decided, missing=["a waveform"])
+    return dataclasses.replace(
+        decided, missing=["a waveform"], readings=seconded.readings, second_opinion=seconded.second_opinion
+    )
 
 
 def test_everything_a_reader_needs_is_said(report):
@@ -118,8 +122,8 @@ def test_figures_stand_with_uncertainty_unit_limit_and_margin(report):
     words = parsed(report).words
     for figures in (
         "Contradicted misses as measured Value −0.00471 ± 0.00060 unit 3, 100 % level, 4000 K setting "
-        "Limit −0.003 to 0.003 Margin −0.00122",
-        "Value 1248 ± 37 lm 3000 K setting, 25 °C ambient Limit at least 1200 lm Margin none",
+        "Limit −0.003 to 0.003 Margin −0.00122 to inconclusive, −4.1 u Chance of meeting below 0.1 %",
+        "Value 1248 ± 37 lm 3000 K setting, 25 °C ambient Limit at least 1200 lm Margin none Chance of meeting none",
     ):
         assert figures in words
 
@@ -157,7 +161,7 @@ def test_every_verdict_is_a_word_beside_its_mark(report):
 def test_every_claim_can_be_linked_to(make_report, make_finding):
     ids = ["A 1", "A-1", "a/1", "A-1-2", "", "<b>", "🪶", "A 1"]
     found = parsed(make_report(findings=[make_finding(claim_id=each) for each in ids])).ids
-    anchors = [each for each in found if each.startswith("claim-") and not each.endswith("-title")]
+    anchors = [each for each in found if each.startswith("claim-") and not each.endswith(("-title", "-evidence"))]
     assert len(anchors) == len(ids) == len({each.casefold() for each in anchors})
     assert all(re.fullmatch(r"claim-[A-Za-z0-9-]+", each) for each in anchors)
     assert len(found) == len(set(found))
@@ -173,9 +177,15 @@ def test_every_link_stays_on_the_page_and_finds_its_target(whole):
     assert set(labels) <= set(found.ids)
 
 
-def test_page_fetches_nothing_and_runs_nothing(whole):
-    html = page.write(whole).decode()
-    assert not re.search(r"https?:|url\((?!#)|@import|<script|<link|<iframe|<object|<base|\bsrc=", html)
+def test_page_fetches_nothing_and_runs_its_own_script_alone(whole):
+    html = page.write(filled_with(whole, HOSTILE)).decode()
+    assert not re.search(r"url\((?!#)|@import|<link|<iframe|<object|<base|<img", html)
+    (script,) = re.findall(r"(?s)<script>(.*?)</script>", html)
+    assert script == resources.files("plugins.outputs").joinpath("page.js").read_text(encoding="utf-8").strip()
+    digest = base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()
+    (policy,) = re.findall(r'Content-Security-Policy" content="([^"]*)"', html)
+    assert f"default-src 'none'; style-src 'unsafe-inline'; script-src 'sha256-{digest}';" in policy
+    assert not re.search("https?:", page.write(whole).decode())
 
 
 def test_hostile_text_changes_nothing_but_text(whole):
@@ -195,7 +205,7 @@ def test_no_hidden_character_reaches_the_page(whole):
 
 def test_page_is_sound_html(whole):
     """Elements that need an end have one, in order; tables have captions and headings with a scope."""
-    html = re.sub(r"(?s)<style>.*</style>", "", page.write(whole).decode())
+    html = re.sub(r"(?s)<style>.*?</style>|<script>.*</script>", "", page.write(whole).decode())
     stack = []
     for end, tag, rest in re.findall(r"<(/?)([a-z][a-z0-9]*)((?:[^>\"]|\"[^\"]*\")*)>", html):
         if end:
@@ -355,10 +365,10 @@ def test_many_figures_are_cut_and_say_so(make_report, make_figure):
     assert "3 more figures left out of this page" in words
 
 
-def test_a_claim_tells_what_the_evidence_carries(report):
+def test_a_claim_tells_what_the_evidence_carries(make_report, report):
     """The strongest honest claim stands under the finding, in the words of findings.json."""
     told = {"definition": "", "lower": 91.0, "upper": None, "units": 2, "sentence": "Ra: at least 91 (each of 2 units)"}
     findings = [dict(finding, strongest=[told]) for finding in report.findings[:1]]
-    html = page.write(dataclasses.replace(report, findings=findings)).decode()
+    html = page.write(make_report(findings=findings)).decode()
     assert html.count("<b>The evidence carries</b> Ra: at least 91 (each of 2 units).") == 1
     assert "The evidence carries" not in page.write(report).decode()

@@ -45,7 +45,7 @@ def test_every_row_is_read_and_says_where_its_limit_comes_from(name):
         assert word in ("VERIFIED", "COMPUTED", "MEMORY")
         assert row.clause
         assert row.conditions
-        assert row.claim.has_limit
+        assert row.claim.has_limit != bool(row.limit_from)
         assert word == "MEMORY" or row.claim.source
     assert {row.of.cautions[0] for row in rows} != {""}
 
@@ -79,7 +79,50 @@ def test_what_nobody_confirmed_of_eu_2019_2020_is_memory():
     """Flicker, standby and survival are MEMORY in the reference, so their limits may decide nothing."""
     rows = rows_of("EU 2019/2020")
     unconfirmed = {name for name, row in rows.items() if row.claim.limit_status.startswith("MEMORY")}
-    assert unconfirmed == {"survival", "PstLM", "SVM-2021", "SVM", "Psb", "Pnet"}
+    assert unconfirmed == {"survival", "PstLM", "SVM-2021", "SVM", "Psb", "Pnet", "XLMF", "Ponmax"}
+
+
+def test_limits_of_eu_2019_2020_from_what_is_declared():
+    """Source: the published formula with the constants of Tables 1 and 2, worked out elsewhere (COMPUTED)."""
+    rows = rows_of("EU 2019/2020")
+    power, kept = rows["Ponmax"].limit_from, rows["XLMF"].limit_from
+    assert power
+    assert kept
+    table = published("eu_2019_2020_ponmax")
+    for row in table:
+        answers = {
+            "declared_flux": float(row["Phi_use_lm"]),
+            "declared_ra": float(row["CRI"]),
+            "technology": "LED",
+            "directional": "no" if "NDLS" in row["case"] else "yes",
+            "mains": "no" if "NMLS" in row["case"] else "yes",
+            "colour_tuneable": "no",
+            "anti_glare": "no",
+        }
+        assert power.limit(answers) == pytest.approx(float(row["Ponmax_W"]), abs=5e-4), row["case"]
+    # Table 4 caps it at 96.0 %; by its formula a life passes 70 % where it ends.
+    assert kept.limit({"declared_life": 1e5}) == 96.0
+    assert kept.limit({"declared_life": 3000.0}) == pytest.approx(70)
+    assert kept.limit({"declared_life": 15000.0}) == pytest.approx(100 * 0.7**0.2)
+
+
+def test_constants_of_eu_2019_2020():
+    """Source: Annex II, Tables 1 and 2 (MEMORY): held together with the table, and no limit of theirs decides."""
+    from plugins.requirements import eu_2019_2020 as law
+
+    table_1 = {row["light_source"]: row for row in published("eu_2019_2020_table_1")}
+    names = {"LED": "Other light sources in scope (incl. LED lamps and modules)", "OLED": "OLED"}
+    for technology, name in names.items():
+        row = table_1[name]
+        expected = (float(row["eta_threshold_lm_per_W"]), float(row["L_end_loss_W"]))
+        assert law.TABLE_1[technology] == expected
+    table_2 = {row["item"]: row["value_1"] for row in published("eu_2019_2020_table_2")}
+    for (directional, mains), c in law.BASIC_C.items():
+        kind = "DLS" if directional == "yes" else "NDLS"
+        where = "on mains (MLS)" if mains == "yes" else "not on mains (NMLS)"
+        assert c == float(table_2[f"basic: {kind} {where}"])
+    assert float(table_2["add: colour-tuneable light source (CTLS)"]) == law.COLOUR_TUNEABLE
+    assert float(table_2["add: DLS with anti-glare shield"]) == law.ANTI_GLARE
 
 
 @pytest.mark.parametrize("cct", ["", "2700", "3500", "4000", "5000"])
