@@ -22,6 +22,8 @@ from .tables import WAVELENGTH_NM, Array, observer_2deg
 POINTS = 513
 #: Step of the differences by which the uncertainty of the ends is carried, in x and y.
 STEP = 1e-5
+#: Relative size below which what rounding leaves of an area, a distance or a light is none.
+FLAT = 1e-12
 
 
 @dataclass(frozen=True)
@@ -97,33 +99,52 @@ def gamut(u_prime: ArrayLike, v_prime: ArrayLike) -> tuple[Array, float]:
 
     Corners run counter-clockwise. Fewer than three channels, or all on one line: no corners, area 0.
     """
-    from scipy.spatial import ConvexHull, QhullError
-
     points = np.stack([np.asarray(u_prime, dtype=np.float64), np.asarray(v_prime, dtype=np.float64)], axis=-1)
-    points = points[~np.isnan(points).any(axis=1)]
-    if len(points) < 3:
-        return np.empty((0, 2)), 0.0
-    try:
-        hull = ConvexHull(points)
-    except QhullError:
-        return np.empty((0, 2)), 0.0
-    return points[hull.vertices], float(hull.volume)  # in a plane scipy calls the area the volume
+    points = np.unique(points[~np.isnan(points).any(axis=1)], axis=0)
+    corners = np.array([*_chain(points)[:-1], *_chain(points[::-1])[:-1]]).reshape(-1, 2)
+    area = _cross(corners, np.roll(corners, -1, axis=0)).sum() / 2
+    return (corners, float(area)) if area > FLAT else (np.empty((0, 2)), 0.0)
+
+
+def _chain(points: Array) -> list[Array]:
+    """The corners of the lower half of the polygon about ``points`` (n, 2) in order of u', of the upper in reverse."""
+    chain: list[Array] = []
+    for point in points:
+        while len(chain) > 1 and _cross(chain[-1] - chain[-2], point - chain[-2]) <= 0:
+            chain.pop()
+        chain.append(point)
+    return chain
+
+
+def _cross(a: Array, b: Array) -> Array:
+    return np.asarray(a[..., 0] * b[..., 1] - a[..., 1] * b[..., 0])
 
 
 def whites(corners: Array) -> list[Whites]:
     """The ranges of CCT whose Planckian radiators lie inside the polygon of ``corners`` (k, 2), counter-clockwise.
 
-    Within the range of CCT that is stated at all (1,000 K to 20,000 K), to 0.1 mired.
+    Within the range of CCT that is stated at all (1,000 K to 20,000 K); ends on lines between whole mireds.
     """
     if not len(corners):
         return []
-    mired = np.arange(50.0, 1000.05, 0.1)
-    u_prime, v_prime = locus(1e6 / mired)
+    mired = np.arange(50.0, 1000.5)
     along = np.roll(corners, -1, axis=0) - corners
-    offset = np.stack([u_prime, v_prime], axis=-1)[:, None] - corners
-    inside = (along[:, 0] * offset[..., 1] - along[:, 1] * offset[..., 0] >= 0).all(axis=1)
-    edges = np.flatnonzero(np.diff(np.concatenate([[False], inside, [False]]).astype(int)))
-    return [Whites(1e6 / mired[end - 1], 1e6 / mired[start]) for start, end in edges.reshape(-1, 2)][::-1]
+    offset = np.stack(locus(1e6 / mired), axis=-1)[:, None] - corners
+    depth = _cross(along, offset).min(axis=1)
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], depth >= 0, [False]]).astype(int)))
+    found = []
+    for start, end in edges.reshape(-1, 2):
+        low, high = (_crossing(mired, depth, outer, inner) for outer, inner in ((start - 1, start), (end, end - 1)))
+        found.append(Whites(1e6 / high, 1e6 / low))
+    return found[::-1]
+
+
+def _crossing(mired: Array, depth: Array, outer: int, inner: int) -> float:
+    """Where the edge lies between a mired outside and one inside; the last one inside where there is none outside."""
+    if not 0 <= outer < len(mired):
+        return float(mired[inner])
+    share = depth[inner] / (depth[inner] - depth[outer])
+    return float(mired[inner] + share * (mired[outer] - mired[inner]))
 
 
 def locus(cct_K: ArrayLike) -> tuple[Array, Array]:
@@ -134,22 +155,24 @@ def locus(cct_K: ArrayLike) -> tuple[Array, Array]:
     return 4 * xyz[:, 0] / d, 9 * xyz[:, 1] / d
 
 
-def greatest_flux(xyz: ArrayLike, x: float, y: float) -> tuple[float, Array]:
-    """The most light that channels ``xyz`` (n, 3) at full drive give at CIE 1931 ``x``, ``y``, and their drives (n,).
+def greatest_flux(xyz: ArrayLike, x: float, y: float) -> float:
+    """The most light that channels ``xyz`` (n, 3) at full drive give at CIE 1931 ``x``, ``y``, in the unit of Y.
 
-    In the unit of Y. A linear programme: most Y, with X and Z in the ratios of the target and drives from 0 to 1. NaN
-    where the target lies outside the gamut.
+    A linear programme: most Y, with X and Z in the ratios of the target and drives from 0 to 1. What drives reach is a
+    polyhedron between planes through two channels each; the ray of the target leaves it at the nearest of these. NaN
+    where the target lies outside the gamut, or the channels span none.
     """
-    from scipy.optimize import linprog
-
-    values = np.asarray(xyz, dtype=np.float64)
-    scale = np.abs(values).max()
-    values = values / scale
-    balance = np.stack([y * values[:, 0] - x * values[:, 1], y * values[:, 2] - (1 - x - y) * values[:, 1]])
-    found = linprog(-values[:, 1], A_eq=balance, b_eq=np.zeros(2), bounds=(0.0, 1.0), method="highs")
-    if found.status != 0 or -found.fun <= 1e-9:
-        return float("nan"), np.full(len(values), np.nan)
-    return float(-found.fun * scale), np.asarray(found.x)
+    values, target = np.asarray(xyz, dtype=np.float64), np.array([x / y, 1.0, (1 - x - y) / y])
+    first, second = np.triu_indices(len(values), 1)
+    normal = np.cross(values[first], values[second])
+    normal = np.concatenate([normal, -normal])
+    towards = normal @ target
+    crossed = towards > FLAT * np.linalg.norm(normal, axis=1) * np.linalg.norm(target)
+    if not crossed.any():
+        return float("nan")
+    farthest = np.maximum(normal[crossed] @ values.T, 0.0).sum(axis=1)
+    most = float((farthest / towards[crossed]).min())
+    return most if most > FLAT * values[:, 1].sum() else float("nan")
 
 
 def additivity(parts_xyz: ArrayLike, whole_xyz: ArrayLike) -> tuple[float, float]:

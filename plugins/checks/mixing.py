@@ -188,7 +188,7 @@ def _of_channels(case: Case, product: str) -> Iterator[tuple[str, ...]]:
         most = [
             f"{best:.0f} lm at {cct:.0f} K"
             for cct in WHITES_SHOWN
-            if ranges and (best := mixing.greatest_flux(xyz, *_planckian_xy(cct))[0]) == best
+            if ranges and (best := mixing.greatest_flux(xyz, *_planckian_xy(cct))) == best
         ]
         text += f"; greatest flux there: {wording.listing(most)}" if most else ""
         text += _adds_up(own, xyz)

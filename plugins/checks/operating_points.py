@@ -27,7 +27,7 @@ import numpy as np
 from audit import Axis, Check, Figure, Mark, Tables, hookimpl, wording
 
 if TYPE_CHECKING:
-    from audit.book import Rows
+    from audit.book import Book, Rows
     from audit.case import Case
     from audit.claims import Claim
 
@@ -72,8 +72,18 @@ def judge(case: Case) -> Tables:
     groups: dict[tuple[str, str], list[Claim]] = {}
     for claim in case.claims:
         if claim.has_limit and product_key(claim.product) in shown:
-            groups.setdefault((product_key(claim.product), claim.quantity.name), []).append(claim)
+            groups.setdefault((product_key(claim.product), claim.quantity.name), []).append(_as_measured(claim))
     return Tables(figures=[figure for claims in groups.values() if (figure := _figure(case, claims))])
+
+
+def _as_measured(claim: Claim) -> Claim:
+    """Return the claim with its limits on what is measured: of light that it states as perceived."""
+    from audit.definitions import TRANSFORMS, meanings
+
+    first = next(iter(meanings(claim)), None)
+    if first is None or first.definition not in TRANSFORMS:
+        return claim
+    return replace(claim, lower=first.lower, upper=first.upper)
 
 
 def _figure(case: Case, claims: Sequence[Claim]) -> Figure | None:
@@ -90,7 +100,7 @@ def _figure(case: Case, claims: Sequence[Claim]) -> Figure | None:
     place = {step: float(number) if side_by_side else step for number, step in enumerate(steps)}
     drawn = _thinned(points, steps)
     placed = _placed(drawn, steps, place, side_by_side)
-    marks = _limits(claims, under, steps, place, 0.45 if side_by_side else 0.0)
+    marks = _limits(claims, under, field, place, 0.45 if side_by_side else 0.0)
     known = [(x, point) for x, point in placed if point.expanded > 0]
     if known:
         ends = [[point.value + sign * point.expanded for _, point in known] for sign in (-1, 1)]
@@ -143,7 +153,7 @@ def _points(case: Case, claims: Sequence[Claim], field: str) -> tuple[list[_Poin
 
     book, under, taken = case.book, {}, np.array([], np.int64)
     for claim in claims:
-        rows = match(book, claim).rows
+        rows = _as_defined(book, claim, match(book, claim).rows)
         under[claim.claim_id] = _judged(case, claim, np.setdiff1d(rows, taken), field)
         taken = np.union1d(taken, rows)
     others: list[_Point] = []
@@ -152,10 +162,21 @@ def _points(case: Case, claims: Sequence[Claim], field: str) -> tuple[list[_Poin
         values = values[~np.isnan(values)]
         if len(values):
             wide = replace(claim, conditions={**claim.conditions, field: Span(values.min(), values.max())})
-            rows = np.setdiff1d(match(book, wide).rows, taken)
+            rows = np.setdiff1d(_as_defined(book, claim, match(book, wide).rows), taken)
             others += _judged(case, replace(claim, lower=-math.inf, upper=math.inf), rows, field)
             taken = np.union1d(taken, rows)
     return [point for points in (*under.values(), others) for point in points], under
+
+
+def _as_defined(book: Book, claim: Claim, rows: Rows) -> Rows:
+    """Return the readings that state no definition, or one by which the claim is judged."""
+    from audit.definitions import MEASURED, TRANSFORMS, meanings
+
+    if not claim.quantity.definitions:
+        return rows
+    names = {MEASURED if each.definition in TRANSFORMS else each.definition for each in meanings(claim)}
+    kept: Rows = rows[np.isin(book.definition[rows].astype(str), ["", *names])]
+    return kept
 
 
 def _judged(case: Case, claim: Claim, rows: Rows, field: str) -> list[_Point]:
@@ -238,15 +259,19 @@ def _placed(
 def _limits(
     claims: Sequence[Claim],
     under: Mapping[str, Sequence[_Point]],
-    steps: Sequence[float],
+    field: str,
     place: Mapping[float, float],
     margin: float,
 ) -> list[Mark]:
-    """Lines where claims set their limits, over the values of the field for which they were measured."""
-    marks = []
+    """Lines where claims set their limits, over the values of the field that were measured for them, else claimed."""
+    from audit.numbers import Span
+
+    steps, marks = list(place), []
     for limits in dict.fromkeys((claim.lower, claim.upper) for claim in claims):
         here = [claim for claim in claims if (claim.lower, claim.upper) == limits]
         reached = [place[_nearest(steps, point.x)] for claim in here for point in under[claim.claim_id]]
+        spans = [span for claim in here if isinstance(span := claim.conditions.get(field), Span)]
+        reached = reached or [float(np.interp(end, steps, list(place.values()))) for span in spans for end in span]
         ends = (min(reached, default=place[steps[0]]) - margin, max(reached, default=place[steps[-1]]) + margin)
         title = f"{wording.listing([claim.claim_id for claim in here])}: {wording.limits(here[0], *limits)}"
         tags = [(ends[1], max(end for end in limits if math.isfinite(end)), title)]

@@ -85,6 +85,26 @@ def test_points_beside_a_limit_tell_what_the_finding_tells(gallery):
     assert "GA-04, at least 0.9: 1 outside the limit" in shown.alternative
 
 
+def test_only_readings_of_the_claimed_definition_are_shown(gallery):
+    """GA-34 is about equal-energy white and is met; about the unit's own white the hues lie elsewhere."""
+    shown = by_name(gallery)["hue-setting-error-over-saturation-setting-percent"]
+    finding = next(each for each in gallery.findings if each["claim_id"] == "GA-34")
+    assert finding["verdict"] == "supported"
+    assert len(next(mark for mark in shown.marks if mark.role == "inside").y) == finding["points"]
+    assert not {"outside", "doubtful"} & {mark.role for mark in shown.marks}
+
+
+def test_a_limit_on_perceived_light_stands_where_it_is_measured():
+    """25 % perceived is 6.25 % measured (square law, IES Lighting Handbook, MEMORY)."""
+    cafe = audit.run(HOME / "sample_reports" / "cafe")
+    limits = [mark for mark in by_name(cafe)["dimmed-light-minimum-over-level-percent"].marks if mark.role == "limit"]
+    assert {mark.title.partition(":")[0]: mark.y[0] for mark in limits} == {
+        "CA-10": 1,
+        "CA-11": pytest.approx(6.25),
+        "CA-12": 10,
+    }
+
+
 def test_roles_follow_the_findings_of_a_range(gallery):
     shown = by_name(gallery)["duv-over-cct-setting-K"]
     failing = next(mark for mark in shown.marks if mark.role == "outside")

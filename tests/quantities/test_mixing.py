@@ -1,11 +1,13 @@
-"""Mixtures of channels against published chords, colour-science as the oracle of mixing, and the linear programme's
-own conditions."""
+"""Mixtures of channels against published chords, colour-science as the oracle of mixing, scipy as that of polygons and
+of the linear programme."""
 
 import colour
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy.optimize import linprog
+from scipy.spatial import ConvexHull, QhullError
 
 from audit.quantities import mixing
 from audit.quantities.chromaticity import cct_duv, chromaticity
@@ -95,23 +97,45 @@ def test_too_few_channels_span_nothing(points):
 RGBW = np.array([[40.0, 20.0, 1.0], [20.0, 60.0, 8.0], [18.0, 8.0, 95.0], [98.0, 100.0, 70.0]])
 
 
+def by_programme(channels, x, y):
+    """The most light by the linear programme itself (scipy, HiGHS)."""
+    balance = np.stack([y * channels[:, 0] - x * channels[:, 1], y * channels[:, 2] - (1 - x - y) * channels[:, 1]])
+    return -linprog(-channels[:, 1], A_eq=balance, b_eq=np.zeros(2), bounds=(0.0, 1.0), method="highs").fun
+
+
 @given(share=st.lists(st.floats(0.05, 1.0), min_size=4, max_size=4))
 def test_the_most_light_at_a_chromaticity(share):
-    """The programme reaches the target, keeps the drives, and finds at least the mixture that made the target."""
+    """What the linear programme finds, and at least the mixture that made the target."""
     made = np.array(share) @ RGBW
     x, y = made[:2] / made.sum()
-    flux, drives = mixing.greatest_flux(RGBW, x, y)
-    got = drives @ RGBW
-    assert got[:2] / got.sum() == pytest.approx((x, y), abs=1e-7)
-    assert ((drives >= -1e-9) & (drives <= 1 + 1e-9)).all()
+    flux = mixing.greatest_flux(RGBW, x, y)
     assert flux >= made[1] * (1 - 1e-9)
-    assert drives.max() == pytest.approx(1, abs=1e-9)
+    assert flux == pytest.approx(by_programme(RGBW, x, y), rel=1e-6)
+
+
+def test_two_whites_beside_three_colours_and_channels_alike():
+    five = np.vstack([RGBW, RGBW[3], 0.5 * RGBW[3] + [0.0, 0.0, 40.0]])
+    for x, y in ((0.31, 0.33), (0.44, 0.40), (0.3, 0.55)):
+        assert mixing.greatest_flux(five, x, y) == pytest.approx(by_programme(five, x, y), rel=1e-6)
 
 
 def test_a_target_outside_the_gamut_can_not_be_reached():
-    flux, drives = mixing.greatest_flux(RGBW, 0.7, 0.29)
-    assert np.isnan(flux)
-    assert np.isnan(drives).all()
+    assert np.isnan(mixing.greatest_flux(RGBW, 0.7, 0.29))
+    assert np.isnan(mixing.greatest_flux(RGBW[:1], 0.3, 0.3))
+
+
+@given(st.lists(st.tuples(st.integers(0, 40), st.integers(0, 40)), min_size=3, max_size=12))
+def test_the_polygon_is_that_of_scipy(points):
+    """scipy.spatial.ConvexHull (Qhull) as oracle; points on a grid, so that some lie on edges or twice."""
+    u, v = np.array(points, float).T / 100
+    corners, area = mixing.gamut(u, v)
+    try:
+        hull = ConvexHull(np.stack([u, v], axis=-1))
+    except QhullError:
+        assert (len(corners), area) == (0, 0.0)
+        return
+    assert area == pytest.approx(hull.volume)
+    assert set(map(tuple, corners)) <= set(map(tuple, hull.points))
 
 
 def test_an_end_without_cct_has_no_worst():
