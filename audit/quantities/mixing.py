@@ -22,6 +22,8 @@ from .tables import WAVELENGTH_NM, Array, observer_2deg
 POINTS = 513
 #: Step of the differences by which the uncertainty of the ends is carried, in x and y.
 STEP = 1e-5
+#: Area in u', v' below which channels lie on one line: that of a triangle of rounding errors, and far below a step.
+FLAT_AREA = 1e-9
 
 
 @dataclass(frozen=True)
@@ -97,17 +99,28 @@ def gamut(u_prime: ArrayLike, v_prime: ArrayLike) -> tuple[Array, float]:
 
     Corners run counter-clockwise. Fewer than three channels, or all on one line: no corners, area 0.
     """
-    from scipy.spatial import ConvexHull, QhullError
-
     points = np.stack([np.asarray(u_prime, dtype=np.float64), np.asarray(v_prime, dtype=np.float64)], axis=-1)
-    points = points[~np.isnan(points).any(axis=1)]
-    if len(points) < 3:
+    points = np.unique(points[~np.isnan(points).any(axis=1)], axis=0)  # from left to right
+    ordered = points.tolist()
+    corners = np.array([*_lower_side(ordered), *_lower_side(ordered[::-1])])
+    if len(corners) < 3:
         return np.empty((0, 2)), 0.0
-    try:
-        hull = ConvexHull(points)
-    except QhullError:
-        return np.empty((0, 2)), 0.0
-    return points[hull.vertices], float(hull.volume)  # in a plane scipy calls the area the volume
+    u, v = corners.T - corners[:1].T
+    area = float((u * np.roll(v, -1) - v * np.roll(u, -1)).sum() / 2)
+    return (corners, area) if area > FLAT_AREA else (np.empty((0, 2)), 0.0)
+
+
+def _lower_side(points: list[list[float]]) -> list[list[float]]:
+    """Corners of the lower side of the smallest polygon about ``points`` from left to right, without the last one; of
+    the upper side for points from right to left (monotone chain; scipy.spatial takes a third of a second to import)."""
+    side: list[list[float]] = []
+    for u, v in points:
+        while len(side) > 1 and (side[-1][0] - side[-2][0]) * (v - side[-2][1]) <= (side[-1][1] - side[-2][1]) * (
+            u - side[-2][0]
+        ):
+            side.pop()
+        side.append([u, v])
+    return side[:-1]
 
 
 def whites(corners: Array) -> list[Whites]:
