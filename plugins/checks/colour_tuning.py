@@ -75,6 +75,8 @@ def derive(evidence: Evidence) -> Tables:
     from audit.quantities.tuning import angle_between, is_full_turn
 
     computed = Computed(evidence, NAME)
+    if evidence.points["hue_setting_deg"].isna().all():
+        return computed.tables()
     found = coloured(evidence)
     set_hue = found["hue_setting_deg"].to_numpy(float)
     for number, definition in enumerate(DEFINITIONS):
@@ -193,6 +195,8 @@ def judge(case: Case) -> Tables:
     """Return, per product, the hues as measured, and what is out of order in their turns."""
     from audit.lights import bearing
 
+    if case.evidence.points["hue_setting_deg"].isna().all():
+        return Tables({"observations": frame("observations", [])})
     found = coloured(case.evidence)
     found = found[bearing(case.evidence, found)]
     turns: dict[str, list[Round]] = {}

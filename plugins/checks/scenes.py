@@ -49,6 +49,8 @@ def derive(evidence: Evidence) -> Tables:
     from audit.quantities.steps import CIRCLE_STEP, worst_pair
 
     computed = Computed(evidence, NAME)
+    if (evidence.points["scene"] == "").all():
+        return computed.tables()
     evidence = only(evidence, "scene")
     colours = at_points(evidence, chromaticities(evidence))
     colours["x"], colours["y"] = uv_prime_to_xy(colours["u_prime"].to_numpy(float), colours["v_prime"].to_numpy(float))
@@ -89,7 +91,8 @@ def _remark_unnumbered(computed: Computed, found: pd.DataFrame) -> None:
 
 def judge(case: Case) -> Tables:
     """Return, per product, what its scenes were set to and what was measured, and the zones that are missing."""
-    rows = [*_set_and_measured(case), *_zones_missing(case)]
+    there = (case.evidence.points["scene"] != "").any()
+    rows = [*_set_and_measured(case), *_zones_missing(case)] if there else []
     return Tables({"observations": frame("observations", rows)})
 
 

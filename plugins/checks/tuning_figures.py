@@ -48,7 +48,8 @@ def judge(case: Case) -> Tables:
     points, figures = case.evidence.points, list[Figure]()
     if max(points[name].nunique() for name in ("cct_setting_K", "hue_setting_deg")) < 2:
         return Tables(figures=[])
-    turns = list(rounds(_seen(case, coloured(case.evidence))))
+    hues = points["hue_setting_deg"].notna().any()
+    turns = list(rounds(_seen(case, coloured(case.evidence)))) if hues else []
     for product in products(case):
         whites = _whites(case, product)
         if len(whites) and whites["cct_setting_K"].nunique() > 1:

@@ -142,3 +142,16 @@ def test_an_end_without_cct_has_no_worst():
     found = mixing.chord((0.15, 0.31), (0.06, 0.33))
     assert np.isnan(found.worst_duv)
     assert np.isnan(cct_duv(np.array([0.15]), np.array([0.06]))[0]).all()
+
+
+def test_the_polygon_about_lights_is_the_convex_hull_of_scipy():
+    from scipy.spatial import ConvexHull
+
+    lights = np.random.default_rng(7).uniform(0.1, 0.6, (200, 2))
+    hull = ConvexHull(lights)
+    corners, area = mixing.gamut(*np.concatenate([lights, lights[:5], [[np.nan, 0.3]]]).T)
+    np.testing.assert_allclose(np.sort(corners, axis=0), np.sort(lights[hull.vertices], axis=0))
+    assert area == pytest.approx(hull.volume)
+    ahead = np.roll(corners, -1, axis=0) - corners
+    turning = ahead[:, 0] * np.roll(ahead, -1, axis=0)[:, 1] - ahead[:, 1] * np.roll(ahead, -1, axis=0)[:, 0]
+    assert (turning > 0).all()  # counter-clockwise
