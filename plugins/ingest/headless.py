@@ -56,9 +56,9 @@ def headless_region(notebook: Notebook, sheet: Sheet, rows: Sequence[int]) -> tu
         return None
     heads = [f"column {number}" for number in range(1, width + 1)]
     spectral = any("wavelength" in answers[key] for key in answers if COLUMN.fullmatch(key.strip()))
-    origin = [rows[0], *rows]
+    origin = np.array([rows[0], *rows])
     block = Block(
-        sheet.name, [list(heads), *(sheet.rows[row] for row in rows)], (), lambda row, column: (origin[row], column)
+        sheet.name, [list(heads), *(sheet.rows[row] for row in rows)], (), lambda at, columns: (origin[at], columns)
     )
     return Region(LONG if spectral else TABLE, rows[0], [rows[0]], list(rows), 0, width), block
 

@@ -329,8 +329,8 @@ def _lines(
     rows = range(1, len(block.rows))
     cells = np.full((len(rows), len(stated), len(shared) + len(stated[0]) + len(values_at[0])), "", object)
     filled = np.zeros(cells.shape[:2], bool)
-    for index, at in enumerate(shared):
-        cells[:, :, index] = np.array(block.column(at, rows), object)[:, np.newaxis]
+    for index, beside in enumerate(shared):
+        cells[:, :, index] = np.array(block.column(beside, rows), object)[:, np.newaxis]
     cells[:, :, len(shared) : len(shared) + len(stated[0])] = np.array(stated, object)
     for number, own in enumerate(values_at):
         for index, at in enumerate(own, len(shared) + len(stated[0])):
