@@ -128,7 +128,10 @@ def text_of(cell: Any) -> str:
 
 def texts_of(cells: Iterable[Any]) -> list[str]:
     """Return the texts of many cells, as text_of does one."""
-    return [cell.strip() if type(cell) is str else text_of(cell) for cell in cells]
+    return [
+        cell.strip() if type(cell) is str else f"{cell:.12g}" if type(cell) is float else text_of(cell)
+        for cell in cells
+    ]
 
 
 def is_workbook(head: bytes) -> bool:
