@@ -166,7 +166,7 @@ def _documents(parts: Sequence[Part], metadata: DataFrame) -> DataFrame:
 def _ask_standing(tables: Mapping[str, DataFrame], notes: Recorder) -> None:
     """Name the documents whose readings weigh less than they might, because they don't say what they are."""
     used = tables["places"].loc[
-        tables["places"]["place_id"].isin([*tables["readings"]["place_id"], *tables["spectra"]["place_id"]]),
+        tables["places"]["place_id"].isin(pd.concat([tables["readings"]["place_id"], tables["spectra"]["place_id"]])),
         "document_id",
     ]
     documents = tables["documents"]
@@ -230,9 +230,9 @@ def _sound(table: str, tables: Mapping[str, DataFrame], notes: Recorder) -> Data
 def _possible(tables: Mapping[str, DataFrame], known: Mapping[str, Quantity], notes: Recorder) -> DataFrame:
     """Return the readings that their quantity can have; the others are observed at their cells and left out."""
     readings = tables["readings"]
-    names = readings["quantity"].to_numpy(object)
-    ranges = {name: possible_range(known[name]) for name in set(names)}
-    least, most = (np.array([ranges[name][end] for name in names]) for end in (0, 1))
+    names = readings["quantity"]
+    ranges = np.array([possible_range(known[name]) for name in names.cat.categories])
+    least, most = ranges[names.cat.codes].T
     value = readings["value"].to_numpy()
     impossible = (value < least) | (value > most)
     for name in sorted(set(names[impossible])):

@@ -14,7 +14,7 @@ import re
 import zipfile
 import zlib
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
@@ -115,6 +115,8 @@ def text_of(cell: Any) -> str:
     """Return a cell as the text a person would read; numbers without the noise of binary fractions."""
     if isinstance(cell, str):
         return cell.strip()
+    if type(cell) is float:  # the usual kinds first
+        return f"{cell:.12g}"
     if cell is None:
         return ""
     if isinstance(cell, bool):
@@ -122,6 +124,14 @@ def text_of(cell: Any) -> str:
     if isinstance(cell, int | float):
         return f"{cell:.12g}"
     return str(cell)
+
+
+def texts_of(cells: Iterable[Any]) -> list[str]:
+    """Return the texts of many cells, as text_of does one."""
+    return [
+        cell.strip() if type(cell) is str else f"{cell:.12g}" if type(cell) is float else text_of(cell)
+        for cell in cells
+    ]
 
 
 def is_workbook(head: bytes) -> bool:

@@ -11,9 +11,11 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import Any
 
+import numpy as np
+
 from audit.answers import IGNORE, answer_line
 from audit.sheets import text_of
-from plugins.ingest.cells import Number, has_value, maybe_fractions, number
+from plugins.ingest.cells import Number, has_value, number
 from plugins.ingest.column import Column
 from plugins.ingest.headings import (
     AMBIGUOUS,
@@ -93,7 +95,7 @@ def settle_marks(columns: Sequence[Column], answer: str) -> None:
 
 def settle_fractions(column: Column, shown_as_per_cent: Callable[[int, int], bool]) -> None:
     """Values of at most 1.5 under per cent: a workbook's format may say that 0.95 is printed as 95 %."""
-    if not maybe_fractions(column.numbers):
+    if not column.fractions or not any(column.values):
         return
     item = next(item for item, cell in enumerate(column.cells) if has_value(cell))
     if isinstance(column.cells[item], float) and shown_as_per_cent(column.index, item):
@@ -121,11 +123,12 @@ def settle_impossible(column: Column) -> None:
     if meaning.role not in (READING, STATE) or meaning.target == "duv":
         return
     low, high = bounds(meaning.target)
-    wrong = [item for item, found in enumerate(column.numbers) if found.value < low or found.value > high]
+    wrong = np.flatnonzero((column.value < low) | (column.value > high)).tolist()
     if not wrong:
         return
-    limit = f"no {meaning.target} is {'above' if column.numbers[wrong[0]].value > high else 'below'} "
-    limit += f"{high if column.numbers[wrong[0]].value > high else low:.3g} {house_unit(meaning.target)}".rstrip()
+    above = column.value[wrong[0]] > high
+    limit = f"no {meaning.target} is {'above' if above else 'below'} "
+    limit += f"{high if above else low:.3g} {house_unit(meaning.target)}".rstrip()
     if len(wrong) == len(column.values) and not meaning.answer and not meaning.spelled_unit:
         printed = [meaning.conversion.unapply(value) for value in column.values]
         units = units_that_fit(meaning.target, meaning.unit, printed)
@@ -133,7 +136,7 @@ def settle_impossible(column: Column) -> None:
         return
     for item in wrong:
         text = str(column.cells[item]).strip()[:60]
-        column.numbers[item] = Number(problem=f"'{text}' can't be right: {limit}")
+        column.put(item, Number(problem=f"'{text}' can't be right: {limit}"))
 
 
 def settle_mean(columns: Sequence[Column]) -> None:
@@ -150,8 +153,8 @@ def settle_mean(columns: Sequence[Column]) -> None:
 
 def _distances(general: Column, read: dict[str, Column], count: int) -> list[float]:
     """Return how far the general index is from the mean of the first `count` special ones, row by row."""
-    rows = zip(general.numbers, *(read[f"r{n}"].numbers for n in range(1, count + 1)), strict=True)
-    gaps = (abs(ra.value - sum(found.value for found in special) / count) for ra, *special in rows)
+    mean = sum(read[f"r{n}"].value for n in range(1, count + 1)) / count
+    gaps: list[float] = np.abs(general.value - mean).tolist()
     return [gap for gap in gaps if not math.isnan(gap)]
 
 

@@ -13,6 +13,7 @@ from audit.numbers import (
     BETWEEN,
     BOUND,
     INEXACT,
+    MOST_DIGITS,
     PLAIN,
     SEVERAL,
     Printed,
@@ -32,6 +33,7 @@ NO_VALUE = frozenset({"", "-", "--", "---", "----", "–", "––", "—", "−
                       "n.m.", "n/t"})  # fmt: skip
 MAX_FRACTION = 1.5  # a flux maintenance of 1.02 is a fraction; in per cent nothing of interest is that low
 LIFE, ABOVE = "lumen_maintenance_life", (">", "≥")  # how TM-21 prints a life past its limit: > 54,000 h, read as 54,000
+PLAIN_TEXTS = re.compile(r"[0-9.+\-]*")
 KINDS = {
     BETWEEN: "is a range, which is no reading",
     SEVERAL: "lists several values, and which was measured isn't said",
@@ -54,6 +56,11 @@ class Number(NamedTuple):
     remark: str = ""  # words behind the number, kept beside it
     uncertainty: float = math.nan  # expanded, k = 2, where the cell states it behind the value
     doubt: str = ""  # why what stands behind the value isn't used
+
+    @property
+    def odd(self) -> bool:
+        """Whether there is more to say of the cell than its value."""
+        return bool(self.problem or self.remark or self.doubt) or not math.isnan(self.uncertainty)
 
 
 NOTHING = Number()
@@ -95,7 +102,7 @@ def _converted(
     printed: float, resolution: float, convert: Conversion, meaning: Meaning, per_cent: bool, remark: str = ""
 ) -> Number:
     value = printed * convert.factor if meaning.role == UNCERTAINTY else convert.apply(printed)
-    return Number(value, resolution * abs(convert.factor), "", per_cent and abs(printed) <= MAX_FRACTION, remark)
+    return Number(value, resolution * abs(convert.factor), "", per_cent and bool(may_be_fraction(printed)), remark)
 
 
 def _with_uncertainty(cell: str, meaning: Meaning, decimal: str) -> Number | None:
@@ -163,22 +170,36 @@ def _problem(cell: Any, found: Value | None) -> str:
     return ""
 
 
-def resolution(cells: Sequence[Any], numbers: Sequence[Number], meaning: Meaning) -> float:
-    """Return one unit of the last digit to which a column is printed, in its house unit.
+def plain_numbers(texts: Sequence[str]) -> np.ndarray | None:
+    """Return texts (n,) of digits and decimal points as numbers, NaN where blank; None if any is otherwise."""
+    if not PLAIN_TEXTS.fullmatch("".join(texts)):
+        return None
+    try:
+        values = np.array([float(text) if text else math.nan for text in texts], np.float64)
+    except ValueError:
+        return None
+    return values if not np.isinf(values).any() and max(map(len, texts), default=0) < MOST_DIGITS else None
+
+
+def decimals_of(texts: Sequence[str]) -> int:
+    """Return the digits behind the point in the finest of these plain numbers."""
+    return max((len(text) - text.index(".") - 1 for text in texts if "." in text), default=0)
+
+
+def usual_resolution(cells: Sequence[Any], finest: float, meaning: Meaning) -> float:
+    """Return one unit of the last digit to which a column is printed, from that of its finest cell.
 
     Programs drop trailing zeros, so the finest cell speaks for all. A workbook keeps numbers without their
     format: there the trade's usual digits (register: decimals) are assumed where the cells show fewer.
     """
-    finest = min({found.resolution for found in numbers if not math.isnan(found.resolution)}, default=math.nan)
     if meaning.role == READING and any(isinstance(cell, float) for cell in cells):
         return min(finest, 10.0 ** -quantity_register()[meaning.target].decimals)
     return finest
 
 
-def maybe_fractions(numbers: Sequence[Number]) -> bool:
-    """Whether every value of a column in per cent is so low that fractions may have been written."""
-    values = [found for found in numbers if not math.isnan(found.value) and found.value != 0]
-    return bool(values) and all(found.fraction for found in values)
+def may_be_fraction(printed: Any) -> Any:
+    """Whether numbers under per cent are so low that fractions may have been written."""
+    return abs(printed) <= MAX_FRACTION
 
 
 def decimal_comma(cells: Sequence[Any]) -> bool:

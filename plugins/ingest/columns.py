@@ -182,9 +182,12 @@ def settle_doubles(columns: Sequence[Column], notebook: Notebook, sheet: Sheet, 
 def _agree(first: Column, second: Column) -> bool:
     if not first.meaning.number:
         return [text_of(cell) for cell in first.cells] == [text_of(cell) for cell in second.cells]
-    a, b = (np.array([found.value for found in column.numbers]) for column in (first, second))
     rounding = (first.resolution + second.resolution) / 2
-    return bool(np.isclose(a, b, rtol=AGREE, atol=rounding if math.isfinite(rounding) else 0.0, equal_nan=True).all())
+    return bool(
+        np.isclose(
+            first.value, second.value, rtol=AGREE, atol=rounding if math.isfinite(rounding) else 0.0, equal_nan=True
+        ).all()
+    )
 
 
 def remark_settled(columns: Sequence[Column], notebook: Notebook, sheet: Sheet, at: At) -> None:
@@ -209,7 +212,7 @@ def remark_settled(columns: Sequence[Column], notebook: Notebook, sheet: Sheet, 
         if column.mark.why:
             message = f"numbers are read with a decimal {NAMES[column.mark.decimal]}: {column.mark.why}"
             notebook.remark("decimal_mark", "note", message, RIGHT, subject="decimal mark", place=place)
-        if any(not math.isnan(found.uncertainty) for found in column.numbers):
+        if any(not math.isnan(found.uncertainty) for found in column.odd.values()):
             notebook.alike(
                 "cell_with_uncertainty",
                 "note",
@@ -219,7 +222,7 @@ def remark_settled(columns: Sequence[Column], notebook: Notebook, sheet: Sheet, 
                 "nothing, if that is right; otherwise give the uncertainty a column of its own, headed U(...) (k=...)",
                 place=place,
             )
-        for remark in dict.fromkeys(found.remark for found in column.numbers if found.remark):
+        for remark in dict.fromkeys(found.remark for _, found in sorted(column.odd.items()) if found.remark):
             message = f"under '{clip(heading)}' the number is read, and '{clip(remark)}' behind it is kept as a remark"
             notebook.remark("cell_with_remark", "note", message, RIGHT, subject=meaning.target, place=place)
 

@@ -56,12 +56,12 @@ def _apply(
     if rivals:
         why = f"the uncertainty isn't used: which of the columns '{clip(factors.heading)}' is its factor isn't said"
         for column in scaled:
-            column.numbers = [_without(found, column, why) for found in column.numbers]
+            for item in range(len(column.cells)):
+                column.put(item, _without(column.number(item), column, why))
         return
     for column in scaled:
-        column.numbers = [
-            _scaled(*each, factors, column) for each in zip(column.numbers, factors.numbers, column.cells, strict=True)
-        ]
+        for item, cell in enumerate(column.cells):
+            column.put(item, _scaled(column.number(item), factors.number(item), cell, factors, column))
     shown = ", ".join(f"{value:g}" for value in sorted(set(factors.values))[:5])
     plain = all(value == HOUSE_K for value in factors.values)
     message = f"the coverage factor of the expanded uncertainties is that under '{clip(factors.heading)}' ({shown})"
@@ -77,7 +77,7 @@ def _apply(
 
 def _stated(column: Column) -> bool:
     """Whether cells of a reading state its uncertainty behind it."""
-    return any(not math.isnan(found.uncertainty) for found in column.numbers)
+    return any(not math.isnan(found.uncertainty) for found in column.odd.values())
 
 
 def _without(found: Number, column: Column, why: str) -> Number:

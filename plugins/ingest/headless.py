@@ -59,7 +59,7 @@ def headless_region(notebook: Notebook, sheet: Sheet, rows: Sequence[int]) -> tu
     spectral = any("wavelength" in answers[key] for key in answers if WITHOUT_HEADING.fullmatch(key.strip()))
     origin = np.array([rows[0], *rows])
     block = Block(
-        sheet.name, [list(heads), *(sheet.rows[row] for row in rows)], (), lambda row, column: (origin[row], column)
+        sheet.name, [list(heads), *(sheet.rows[row] for row in rows)], (), lambda at, columns: (origin[at], columns)
     )
     return Region(LONG if spectral else TABLE, rows[0], [rows[0]], list(rows), 0, width), block
 

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from audit.model import NUMBER, POINT_FIELDS
-from audit.sheets import Sheet, text_of
+from audit.sheets import Sheet, texts_of
 from audit.tables import Coded
 from plugins.ingest.cells import NO_VALUE, NOTHING, no_result
 from plugins.ingest.columns import At, Column
@@ -31,11 +31,11 @@ class State:
         self.problems: dict[int, str] = {}
         self.values: np.ndarray | Coded
         if POINT_FIELDS[self.field] == NUMBER:
-            self.values = np.array([found.value for found in column.numbers], np.float64)
-            self.problems = {item: found.problem for item, found in enumerate(column.numbers) if found.problem}
+            self.values = column.value
+            self.problems = {item: found.problem for item, found in column.odd.items() if found.problem}
             self.stated = ~np.isnan(self.values)
             return
-        texts = [text_of(cell) for cell in column.cells]
+        texts = texts_of(column.cells)
         words = dict.fromkeys(texts)
         known = {word: self._word(notebook, word) for word in words}
         if any(problem for _, problem in known.values()):
@@ -59,7 +59,8 @@ class State:
         """Return the field of some items; where nothing is stated, `otherwise` holds (None: it stays blank)."""
         if isinstance(self.values, Coded):
             return Coded([word or otherwise or "" for word in self.values.words], self.values.codes[items])
-        return self.values[items] if otherwise is None else np.where(self.stated, self.values, otherwise)[items]
+        values = self.values if otherwise is None else np.where(self.stated, self.values, otherwise)
+        return np.asarray(values[items])
 
 
 def _implied(states: Sequence[State]) -> dict[str, Any]:
@@ -102,21 +103,20 @@ class Reading:
     """
 
     def __init__(self, column: Column, uncertainty: Column | None):
-        self.column = column
-        self.value = np.array([found.value for found in column.numbers], np.float64)
-        self.given = np.array([found is not NOTHING for found in column.numbers], bool)
+        self.column, self.value, self.given = column, column.value, column.given
         self.faults: dict[int, list[tuple[Column, str]]] = {}
-        for item, found in enumerate(column.numbers):
+        self.expanded = np.full(len(self.value), math.nan)
+        for item, found in column.odd.items():
+            self.expanded[item] = found.uncertainty
             if why := found.problem or found.doubt:
                 self.faults[item] = [(column, why)]
-        self.expanded = np.array([found.uncertainty for found in column.numbers], np.float64)
         if uncertainty is not None:
             for item in np.flatnonzero(~np.isnan(self.value)).tolist():
                 self._expand(item, uncertainty)
 
     def _expand(self, item: int, column: Column) -> None:
         """Take the uncertainty that another column states of an item."""
-        found, cell, own = column.numbers[item], column.cells[item], float(self.expanded[item])
+        found, cell, own = column.number(item), column.cells[item], float(self.expanded[item])
         if found is NOTHING:
             return
         self.expanded[item], why = math.nan, found.problem
@@ -170,8 +170,8 @@ def record(
     which, of = np.nonzero(~np.isnan(value))
     spots = [at(each.column) for each in readings]
     rows = np.array([np.broadcast_to(row, len(items)) for row, _ in spots])[of, which]
-    cells = [each.column.cells for each in readings]
-    raws = [text_of(cells[number][item]) for item, number in zip(items[which].tolist(), of.tolist(), strict=True)]
+    texts = [each.column.texts for each in readings]
+    raws = [texts[number][item] for item, number in zip(items[which].tolist(), of.tolist(), strict=True)]
     meanings = [each.column.meaning for each in readings]
     notebook.recorder.readings(
         points[which],

@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 
 from audit.answers import used_by
-from audit.sheets import Sheet, text_of
+from audit.sheets import Sheet, text_of, texts_of
 from audit.units import is_unit
 from plugins.ingest.blocks import Block, Region
 from plugins.ingest.headings import (
@@ -99,7 +99,7 @@ def labels_down(notebook: Notebook, block: Block, free: bool) -> Block:
     `free`: the labels head the columns of a table on its side, where a bare number or serial names the unit.
     """
     heading = text_of(block.rows[0][0]) if block.rows[0] else ""
-    meaning, texts = resolve(heading), [text_of(cells[0]) if cells else "" for cells in block.rows[1:]]
+    meaning, texts = resolve(heading), texts_of(block.column(0, range(1, len(block.rows))))
     filled = [label_of(text) for text in dict.fromkeys(texts) if text and not is_summary(text)]
     whole = bool(filled) and all(label.whole for label in filled)
     serial = meaning.target == "serial" and whole and not all(set(label.fields) == {"serial"} for label in filled)
@@ -329,15 +329,15 @@ def _lines(
     rows = range(1, len(block.rows))
     cells = np.full((len(rows), len(stated), len(shared) + len(stated[0]) + len(values_at[0])), "", object)
     filled = np.zeros(cells.shape[:2], bool)
-    for index, at in enumerate(shared):
-        cells[:, :, index] = np.array(block.column(at, rows), object)[:, np.newaxis]
+    for index, beside in enumerate(shared):
+        cells[:, :, index] = np.array(block.column(beside, rows), object)[:, np.newaxis]
     cells[:, :, len(shared) : len(shared) + len(stated[0])] = np.array(stated, object)
     for number, own in enumerate(values_at):
         for index, at in enumerate(own, len(shared) + len(stated[0])):
             if at is not None:
                 column = block.column(at, rows)
                 cells[:, number, index] = column
-                filled[:, number] |= [bool(text_of(cell)) for cell in column]
+                filled[:, number] |= list(map(bool, texts_of(column)))
     filled[~filled.any(axis=1), 0] = True
     rows_of, layers_of = np.nonzero(filled)
     return np.array([rows_of + 1, layers_of]), cells[filled].tolist()

@@ -13,7 +13,7 @@ import numpy as np
 
 from audit.sheets import Sheet, text_of
 from plugins.ingest.blocks import Block
-from plugins.ingest.cells import NOTHING, decimal_comma, has_value
+from plugins.ingest.cells import decimal_comma, has_value
 from plugins.ingest.columns import (
     Column,
     make_columns,
@@ -255,9 +255,8 @@ def _also_states(states: Sequence[Column], readings: Sequence[Reading]) -> list[
     for column in (each.column for each in readings):
         target = ALSO_STATE.get(column.meaning.target)
         if target and target not in stated:
-            numbers = [NOTHING if found.problem else found for found in column.numbers]
             meaning = Meaning(STATE, target, column.meaning.unit)
-            extra.append(Column(column.index, column.heading, meaning, column.cells, numbers))
+            extra.append(Column(column.index, column.heading, meaning, column.cells, column.texts, column.value))
     return extra
 
 

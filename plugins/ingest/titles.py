@@ -133,8 +133,8 @@ def _shown(value: Any) -> str:
 
 def _values(column: Column) -> list[Any]:
     """Return what each cell of a state column says, None where it says nothing."""
-    if column.numbers:
-        return [None if math.isnan(found.value) else (found.value,) for found in column.numbers]
+    if column.meaning.number:
+        return [None if math.isnan(value) else (value,) for value in column.value.tolist()]
     return [(text_of(cell),) if text_of(cell) else None for cell in column.cells]
 
 
