@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import NamedTuple
 
 import numpy as np
 
-from audit import Axis, Mark
+from audit import Axis, Figure, Mark
 
 LEAST_HALF = 0.005  # of the span of a diagram
 MOST_KELVIN = 6  # ticks on the locus
@@ -57,12 +58,29 @@ def thinned(count: int, most: int) -> np.ndarray:
     return np.unique(np.linspace(0, count - 1, min(count, most)).round().astype(np.intp))
 
 
-def path(
-    title: str, u: np.ndarray, v: np.ndarray, labels: Sequence[str], tags: Sequence[tuple[float, float, str]]
-) -> list[Mark]:
-    """Return the points u, v (n,) in their order, joined by a line; `tags` are words at some of them."""
-    line = Mark("line", title, u, v, "measured")
-    return [line, Mark("points", title, u, v, "measured", labels=labels, tags=tags)]
+class Route(NamedTuple):
+    """The way of one unit's colour: points u, v (n,) in their order, `tags` words at some of them."""
+
+    title: str
+    u: np.ndarray
+    v: np.ndarray
+    labels: Sequence[str]
+    tags: Sequence[tuple[float, float, str]]
+    furthest: str  # in words, where it is furthest from the locus
+
+
+def routes(
+    name: str, title: str, text: str, product: str, claims: Sequence[str], shown: np.ndarray, ways: Sequence[Route]
+) -> Figure:
+    """Return the figure of ways in u', v' beside the loci, about all points `shown` (n, 2); one way is tagged."""
+    x, y = view(shown[:, 0], shown[:, 1])
+    marks = loci(x, y)
+    for number, way in enumerate(ways):
+        marks.append(Mark("line", way.title, way.u, way.v, "measured"))
+        tags = [] if number else way.tags
+        marks.append(Mark("points", way.title, way.u, way.v, "measured", labels=way.labels, tags=tags))
+    told = "; ".join(way.furthest for way in ways)
+    return Figure(name, title, x, y, marks, f"{text}. {told}.", product, claims, equal=True)
 
 
 def outlines(title: str, rings: Sequence[np.ndarray], role: str) -> Mark:

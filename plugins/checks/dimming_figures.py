@@ -25,7 +25,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from audit import Axis, Check, Figure, Mark, Tables, hookimpl, wording
-from plugins.checks.diagrams import loci, path, thinned, view
+from plugins.checks.diagrams import Route, routes, thinned
 from plugins.checks.dimming import LEVEL, LIGHT, LOWEST, MEASURED_AS, series
 from plugins.checks.dimming_curve import ENDS, SAID
 from plugins.checks.warm_dimming import DISTANCE, moving
@@ -140,8 +140,7 @@ def _path(case: Case, product: str, paths: pd.DataFrame) -> Figure:
     """The path of the colour in u', v', of the units that go furthest from the locus."""
     from audit.shown import claims_on
 
-    marks: list[Mark] = []
-    told: list[str] = []
+    ways = []
     for whole in _units(paths, paths["duv"].abs()):
         own, far = whole.iloc[thinned(len(whole), MOST_POINTS // MOST_UNITS)], whole.loc[whole["duv"].abs().idxmax()]
         u, v = (own[name].to_numpy(float) for name in ("u_prime", "v_prime"))
@@ -151,20 +150,12 @@ def _path(case: Case, product: str, paths: pd.DataFrame) -> Figure:
             for share, cct, duv in zip(own["share"], own["cct"], own["duv"], strict=True)
         ]
         ends = [(float(u[i]), float(v[i]), f"{100 * own['share'].iloc[i]:.3g} %") for i in (0, len(u) - 1)]
-        marks += path(words, u, v, labels, [] if told else ends)
-        told.append(f"{words} is furthest from the locus at {100 * far['share']:.3g} % of its light: {far['duv']:+.4f}")
-    x, y = view(paths["u_prime"].to_numpy(float), paths["v_prime"].to_numpy(float))
-    return Figure(
-        "colour-when-dimmed",
-        "Colour when dimmed",
-        x,
-        y,
-        [*loci(x, y), *marks],
-        f"{product} in CIE 1976 u′, v′ as it is dimmed. {'; '.join(told)}.",
-        product,
-        claims_on(case, product, OF_COLOUR),
-        equal=True,
-    )
+        furthest = f"{words} is furthest from the locus at {100 * far['share']:.3g} % of its light: {far['duv']:+.4f}"
+        ways.append(Route(words, u, v, labels, ends, furthest))
+    text = f"{product} in CIE 1976 u′, v′ as it is dimmed"
+    shown = paths[["u_prime", "v_prime"]].to_numpy(float)
+    claims = claims_on(case, product, OF_COLOUR)
+    return routes("colour-when-dimmed", "Colour when dimmed", text, product, claims, shown, ways)
 
 
 def _over_light(case: Case, product: str, paths: pd.DataFrame) -> Figure:

@@ -24,7 +24,7 @@ import numpy as np
 
 from audit import Axis, Check, Figure, Mark, Tables, hookimpl, wording
 from plugins.checks.colour_tuning import AREA, EVENNESS, FLUX_RATIO, HUE, SATURATION, coloured, rounds
-from plugins.checks.diagrams import loci, path, thinned, view
+from plugins.checks.diagrams import Route, routes, thinned, view
 from plugins.checks.tunable_white import ERROR, HIGH, LOW, RELATIVE, settings_of, white_of
 
 if TYPE_CHECKING:
@@ -85,8 +85,7 @@ def _path(case: Case, product: str, whites: pd.DataFrame) -> Figure:
     placed = whites.assign(u=u, v=1.5 * v)
     placed = placed[placed["u"].notna()]
     furthest = placed["duv"].abs().groupby(placed["unit"]).max().sort_values(ascending=False, kind="stable")
-    marks: list[Mark] = []
-    told: list[str] = []
+    ways = []
     for number in sorted(furthest.index[:MOST_UNITS]):
         own = placed[placed["unit"] == number]
         far = own.loc[own["duv"].abs().idxmax()]
@@ -98,22 +97,12 @@ def _path(case: Case, product: str, whites: pd.DataFrame) -> Figure:
             for setting, cct, duv in zip(settings, own["cct"], own["duv"], strict=True)
         ]
         tags = [(*places[i].tolist(), f"set {settings[i]}") for i in (0, len(own) - 1)]
-        marks += path(words, places[:, 0], places[:, 1], labels, [] if told else tags)
-        told.append(
-            f"{words} is furthest from the locus set to {wording.plain(far['cct_setting_K'])} K: {far['duv']:+.4f}"
-        )
-    x, y = view(placed["u"].to_numpy(float), placed["v"].to_numpy(float))
-    return Figure(
-        "white-over-setting",
-        "Path of the white over its setting",
-        x,
-        y,
-        [*loci(x, y), *marks],
-        f"{product} in CIE 1976 u′, v′ as its white is set, from CCT and Duv. {'; '.join(told)}.",
-        product,
-        claims_on(case, product, OF_WHITE),
-        equal=True,
-    )
+        told = f"{words} is furthest from the locus set to {wording.plain(far['cct_setting_K'])} K: {far['duv']:+.4f}"
+        ways.append(Route(words, places[:, 0], places[:, 1], labels, tags, told))
+    text = f"{product} in CIE 1976 u′, v′ as its white is set, from CCT and Duv"
+    shown = placed[["u", "v"]].to_numpy(float)
+    claims = claims_on(case, product, OF_WHITE)
+    return routes("white-over-setting", "Path of the white over its setting", text, product, claims, shown, ways)
 
 
 def _against_settings(case: Case, product: str, whites: pd.DataFrame) -> Iterator[Figure]:

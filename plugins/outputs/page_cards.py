@@ -37,7 +37,9 @@ def claim_card(finding: Row, anchor: str, claim: Row, library: Mapping[tuple[Any
         "limit_words": text.limit_words(finding),
         "margin_words": text.margin_words(finding),
         "margin_under": ", ".join(filter(None, (f"to {finding['margin_to']}" if finding["margin_to"] else "", away))),
-        "chance_words": text.probability_words(finding["probability"]),
+        # Where nothing measured stands on a side of the limit, a chance would be a model's alone.
+        "chance_words": text.probability_words(finding["probability"]) if finding["side"] else "",
+        "chance_under": "as far as measured" if finding["verdict"] == "overreaching" else "",
         "point_words": operating_point(finding["operating_point"]),
         "names": text.names_in(finding),
         "staff": staff(finding),

@@ -462,3 +462,12 @@ def test_only_what_leaves_a_choice_can_be_narrowed_down(report, make_report, mak
     assert named == ["verdict", "quantity"]  # of one product there is nothing to choose
     alike = [make_finding(), make_finding(claim_id="G02")]
     assert "form" not in [tag for tag, _ in parsed(make_report(findings=alike)).tags]
+
+
+def test_a_chance_is_told_of_what_was_measured_alone(make_report, make_finding):
+    """A claim that goes further than its evidence has it as far as measured; what nothing measured has none."""
+    beyond = make_finding(claim_id="M", verdict="overreaching", side="meets as measured", probability=0.91)
+    modelled = make_finding(claim_id="N", verdict="overreaching", side="", probability=1.0)
+    words = parsed(make_report(findings=[beyond, modelled])).words
+    assert "Chance of meeting 91.0 % as far as measured" in words
+    assert words.count("as far as measured") == 1
