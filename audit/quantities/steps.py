@@ -218,36 +218,6 @@ def in_circle_steps(
     return InSteps((_u_v_prime(x, y) - _u_v_prime(centre_x, centre_y)) / CIRCLE_STEP, spread)
 
 
-def ellipse_probability(
-    x: ArrayLike,
-    y: ArrayLike,
-    u_x: ArrayLike,
-    u_y: ArrayLike,
-    correlation: ArrayLike,
-    centre: Centre,
-    steps: ArrayLike,
-) -> Array:
-    """Probability that the true chromaticity lies within ``steps`` by ellipse of ``centre``; all broadcast.
-
-    Arguments as in ``in_ellipse_steps``. A boundary counts as inside.
-    """
-    return in_ellipse_steps(x, y, u_x, u_y, correlation, centre).probability(steps)
-
-
-def circle_probability(
-    x: ArrayLike,
-    y: ArrayLike,
-    u_x: ArrayLike,
-    u_y: ArrayLike,
-    correlation: ArrayLike,
-    centre_x: ArrayLike,
-    centre_y: ArrayLike,
-    steps: ArrayLike,
-) -> Array:
-    """The same by u'v' circle; arguments as in ``in_circle_steps``."""
-    return in_circle_steps(x, y, u_x, u_y, correlation, centre_x, centre_y).probability(steps)
-
-
 def worst_pair(x: ArrayLike, y: ArrayLike, form: Form | None = None) -> Pair:
     """The two units furthest apart among CIE 1931 ``x``, ``y`` (n,), in steps of ``form``, or of the u'v' circle.
 

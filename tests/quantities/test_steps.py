@@ -18,16 +18,26 @@ from audit.quantities.steps import (
     Form,
     ansi_centre,
     axes,
-    circle_probability,
     circle_steps,
-    ellipse_probability,
     ellipse_steps,
     form_from_axes,
     iec_centre,
+    in_circle_steps,
+    in_ellipse_steps,
     sample_centre,
     stated_centre,
     worst_pair,
 )
+
+
+def ellipse_probability(*light_centre_and_steps):
+    """Probability of lying within the last argument, in steps by ellipse."""
+    return in_ellipse_steps(*light_centre_and_steps[:-1]).probability(light_centre_and_steps[-1])
+
+
+def circle_probability(*light_centre_and_steps):
+    """The same by u'v' circle."""
+    return in_circle_steps(*light_centre_and_steps[:-1]).probability(light_centre_and_steps[-1])
 
 
 def boundary(x, y, a, b, theta_deg, n=12):
