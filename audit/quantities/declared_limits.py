@@ -1,8 +1,9 @@
 """Limits that a regulation works out from what the maker declares. Arrays in, arrays out; NaN in, NaN out.
 
 Source: Commission Regulation (EU) 2019/2020, Annex II: point 1(a) with Tables 1 and 2, and Table 4. The formula of
-point 1(a), F, R and the first row of Table 1 were read in a published copy; the constants of other rows, Table 2 and
-the formula of lumen maintenance are MEMORY, so that limits made with them decide nothing.
+point 1(a), F, R, the first row of Table 1 and the 96.0 % of Table 4 were read in a published copy, the formula of flux
+maintenance in a text that quotes it; the constants of other rows and Table 2 are MEMORY, so that limits made with them
+decide nothing.
 """
 
 from __future__ import annotations
@@ -38,12 +39,12 @@ def rendition_factor(ra: ArrayLike) -> Floats:
     return np.where(ra <= LARGEST_RA_OF_IT, LEAST_R, rounded)
 
 
-def least_flux_maintenance(l70_h: ArrayLike) -> Floats:
+def least_flux_maintenance(l70_h: ArrayLike, at_most: float = LARGEST_MAINTENANCE) -> Floats:
     """Return X_LMF,MIN in % after the endurance test, for a declared L70B50 life in h, at most 96.0 %.
 
     X = 100 exp(3000 ln 0.7 / L70): the exponential that passes through 70 % at the declared life. Lives must be above
-    0, others give NaN. Source: Annex II, Table 4 (MEMORY).
+    0, others give NaN. Source: Annex II, Table 4.
     """
     life = np.asarray(l70_h, float)
     life = np.where(life > 0, life, np.nan)
-    return np.asarray(np.minimum(100 * np.exp(ENDURANCE_H * np.log(0.7) / life), LARGEST_MAINTENANCE), float)
+    return np.asarray(np.minimum(100 * np.exp(ENDURANCE_H * np.log(0.7) / life), at_most), float)

@@ -23,7 +23,6 @@ from .spectra import Mask, add
 from .tables import Array
 
 #: Hours of the endurance test, and the largest factor that it can be asked to show, in percent (MEMORY: a setting).
-ENDURANCE_H, XLMF_CAP_PERCENT = 3000.0, 96.0
 
 
 @dataclass(frozen=True)
@@ -174,17 +173,6 @@ def scatter_h(found: Tm21, p: float) -> Array:
         s = np.sqrt((away**2).sum(axis=-1) / (count - 2))
         error: Array = s / found.alpha * np.sqrt(1 / count + (found.lp(p) - centre) ** 2 / spread)
         return np.where((found.alpha > 0) & (count > 2), error, np.nan)
-
-
-def xlmf_min(l70_hours: ArrayLike, cap_percent: float = XLMF_CAP_PERCENT) -> Array:
-    """Least lumen-maintenance factor in percent after the endurance test for a declared L70B50 life in h, any shape.
-
-    100 exp(3000 ln 0.7 / L70), Regulation (EU) 2019/2020, Annex II, Table 4: VERIFIED in a text quoting it. The cap
-    is from memory: a setting. NaN for a life that isn't positive.
-    """
-    l70 = np.asarray(l70_hours, dtype=np.float64)
-    factor: Array = 100 * np.exp(ENDURANCE_H * np.log(0.7) / np.where(l70 > 0, l70, np.nan))
-    return np.minimum(factor, cap_percent)
 
 
 def _at_points(hours: Array) -> Array:

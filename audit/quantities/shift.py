@@ -12,7 +12,6 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from . import bivariate
 from .chromaticity import cct_duv, uv_prime_to_xy
 from .tables import Array
 
@@ -69,25 +68,6 @@ def shift(hours: ArrayLike, u_prime: ArrayLike, v_prime: ArrayLike) -> Shift:
         _direction(mean_du, mean_dv),
         n,
     )
-
-
-def shift_probability(
-    du_prime: ArrayLike,
-    dv_prime: ArrayLike,
-    u_du: ArrayLike,
-    u_dv: ArrayLike,
-    correlation: ArrayLike,
-    limit: ArrayLike,
-) -> Array:
-    """Probability that the true shift is at most ``limit`` in u', v'; all broadcast. NaN in, NaN out.
-
-    ``u_du``, ``u_dv``: standard uncertainties of the two differences, ``correlation`` the coefficient between them.
-    From the bivariate normal over the circle: a distance is never negative, so that its own distribution is not
-    normal near zero.
-    """
-    du, dv = np.broadcast_arrays(np.asarray(du_prime, dtype=np.float64), np.asarray(dv_prime, dtype=np.float64))
-    spread = bivariate.covariance(u_du, u_dv, correlation)
-    return bivariate.disc_probability(np.stack([du, dv], -1), spread, limit)
 
 
 def _check(hours: Array, u_prime: Array, v_prime: Array) -> None:

@@ -14,7 +14,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from audit.quantities import tm21_rules
-from audit.quantities.maintenance import ENDURANCE_H, XLMF_CAP_PERCENT, fit, scatter_h, tm21, window, xlmf_min
+from audit.quantities.maintenance import fit, scatter_h, tm21, window
 from audit.quantities.projection import life, three_figures
 
 REFERENCE = Path(__file__).parents[1] / "reference" / "maintenance"
@@ -225,20 +225,6 @@ def test_scale_and_order_of_units_change_nothing(scales, order):
     plain, other = tm21(hours, flux), tm21(hours, (flux * np.array(scales)[:, None])[order])
     np.testing.assert_allclose(other.alpha, plain.alpha, rtol=1e-8)
     np.testing.assert_allclose(other.B, plain.B, rtol=1e-10)
-
-
-@pytest.mark.parametrize("row", published("eu_xlmf_min"), ids=lambda row: row["L70B50_h"])
-def test_least_maintenance_factor(row):
-    # Regulation (EU) 2019/2020, Annex II, Table 4: formula VERIFIED (secondary), values COMPUTED. The cap is a setting
-    # from memory, so only the uncapped value is an oracle.
-    l70 = float(row["L70B50_h"])
-    assert float(xlmf_min(l70, math.inf)) == pytest.approx(float(row["XLMFmin_formula_percent"]), abs=6e-5)
-    assert float(xlmf_min(l70)) == min(float(xlmf_min(l70, math.inf)), XLMF_CAP_PERCENT)
-
-
-def test_the_factor_after_a_life_of_the_endurance_test_is_70_percent():
-    assert float(xlmf_min(ENDURANCE_H)) == pytest.approx(70)
-    assert np.isnan(xlmf_min([0.0, -1.0, np.nan])).all()
 
 
 def test_every_rule_has_a_source_and_a_status():

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from scipy import stats
 
 from audit.quantities.chromaticity import cct_duv, uv_prime_to_xy, xy_to_uv_prime
-from audit.quantities.shift import shift, shift_probability
+from audit.quantities.shift import shift
 
 HOURS = [0, 1000, 6000]
 U_PRIME = np.array([[0.2500, 0.2503, 0.2530], [0.2510, 0.2510, 0.2470], [0.2490, np.nan, 0.2494]])
@@ -98,12 +97,3 @@ def test_one_unit_may_come_as_a_row():
 def test_hours_that_cannot_be(hours, message):
     with pytest.raises(ValueError, match=message):
         shift(hours, U_PRIME, V_PRIME)
-
-
-def test_probability_of_a_distance_is_the_noncentral_chi_squared():
-    """Source: scipy.stats.ncx2 for equal uncorrelated uncertainties."""
-    du, u, limit = np.linspace(0, 0.012, 25), 0.0006, 0.007
-    p = shift_probability(du * 0.6, -du * 0.8, u, u, 0.0, limit)
-    np.testing.assert_allclose(p, stats.ncx2.cdf((limit / u) ** 2, 2, (du / u) ** 2), atol=1e-9)
-    assert shift_probability(0.003, 0.004, 0.0, 0.0, 0.0, [0.005, 0.0049]).tolist() == [1.0, 0.0]
-    assert np.isnan(shift_probability(np.nan, 0.0, u, u, 0.0, limit))

@@ -79,7 +79,7 @@ def test_what_nobody_confirmed_of_eu_2019_2020_is_memory():
     """Flicker, standby and survival are MEMORY in the reference, so their limits may decide nothing."""
     rows = rows_of("EU 2019/2020")
     unconfirmed = {name for name, row in rows.items() if row.claim.limit_status.startswith("MEMORY")}
-    assert unconfirmed == {"survival", "PstLM", "SVM-2021", "SVM", "Psb", "Pnet", "XLMF", "Ponmax"}
+    assert unconfirmed == {"survival", "PstLM", "SVM-2021", "SVM", "Psb", "Pnet", "Ponmax"}
 
 
 def test_limits_of_eu_2019_2020_from_what_is_declared():
