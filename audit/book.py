@@ -249,10 +249,16 @@ def grouped(fields: Mapping[str, Column], alike: Collection[str] = ()) -> Rows:
     """
     number = pd.factorize(fields["product"])[0].astype(np.int64)
     for name, column in fields.items():
-        if name not in alike:
+        if name not in alike and not _same(column):
             codes = _apart(name, column, number, fields["control_kind"])
             number = pd.factorize(number * (codes.max(initial=0) + 1) + codes)[0]
     return np.asarray(number, np.int64)
+
+
+def _same(values: Column) -> bool:
+    """Return whether all values are equal, or all of them blank, so that they tell no points apart."""
+    first = values[:1]
+    return bool(((values == first) | ((values != values) & (first != first))).all())
 
 
 def _apart(name: str, values: Column, within: Rows, kind: Column) -> Rows:
