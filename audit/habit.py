@@ -26,7 +26,8 @@ HABITS: Mapping[str, Habit] = {
     ),
 }
 
-_NUMBER = r"[+\-−]?\d+(?:\.\d+)?(?:e[+-]?\d+)?"
+_NUMBER = r"[+\-−]?(?:\d{1,3}(?:,\d{3})+(?!\d)|\d+)(?:\.\d+)?(?:e[+-]?\d+)?"
+_THOUSANDS = re.compile(r"(?<=\d),(?=\d{3}(?!\d))")
 _UNIT = r"(?: (?P<unit>[^\W\d]+|°\w)(?!\w))?"
 _FIGURES = rf"(?<![\w.:/'-])(?P<figures>{_NUMBER}(?:(?:, | to | ± ){_NUMBER})*)(?!\w|[.:/-]\w){_UNIT}"
 _DATE = r"(?<![\w.:/-])(?P<date>\d{4}-\d\d-\d\d)(?![\w:/-])"
@@ -69,10 +70,10 @@ def _said(habit: Habit, found: re.Match[str]) -> str:
 
 
 def _marked(habit: Habit, figures: str) -> str:
-    """Return figures with the decimal mark; where it is a comma, a list of them takes semicolons."""
+    """Return figures with the decimal mark; where it is a comma, a list takes semicolons and thousands a thin space."""
     if habit.decimal == ".":
         return figures
-    return figures.replace(", ", "; ").replace(".", habit.decimal)
+    return _THOUSANDS.sub("\u202f", figures.replace(", ", "; ")).replace(".", habit.decimal)
 
 
 def _in_brackets(habit: Habit, figures: str, unit: str) -> str:
@@ -84,7 +85,7 @@ def _in_brackets(habit: Habit, figures: str, unit: str) -> str:
     finer = max(round(math.log10(scale.factor)), 0)  # decimals that a larger unit needs
 
     def converted(found: re.Match[str]) -> str:
-        number = float(found[2].replace("−", "-"))
+        number = float(found[2].replace("−", "-").replace(",", ""))
         # An uncertainty takes the factor of a unit, not its offset: ± 5 °C is ± 9 °F.
         result = number / scale.factor if found[1] else scale.unapply(number)
         decimals = len(found[2].partition(".")[2]) + finer

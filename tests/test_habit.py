@@ -28,6 +28,11 @@ EU, US = HABITS["eu"], HABITS["us"]
         ("v1.2, A1.5 and 1.2b", "v1.2, A1.5 and 1.2b"),
         ("'LR-0417 2.5.csv' prints '92.0', isn't 91.5", "'LR-0417 2.5.csv' prints '92.0', isn't 91,5"),
         ("report.csv", "report.csv"),
+        # Thousands apart by a thin space (ISO 80000-1:2009, 7.3.1): 30,600 h would be read as thirty hours and a half.
+        ("30,600 h", "30\u202f600 h"),
+        ("1,234,567.5 lm", "1\u202f234\u202f567,5 lm"),
+        ("4,000, 9,000 h", "4\u202f000; 9\u202f000 h"),
+        ("1,2,3", "1,2,3"),
     ],
 )
 def test_a_decimal_comma_where_a_figure_is_ours(words, eu):
@@ -53,6 +58,7 @@ def test_names_are_no_figures():
         ("20 to 25 °C ambient", "20 to 25 °C (68 to 77 °F) ambient"),
         # 1 fc is 1 lm/ft², and 1 ft is 0.3048 m exactly: 1 / 0.3048² lx.
         ("1076.391 lx", "1076.391 lx (100.0000 fc)"),
+        ("10,763.91 lx", "10,763.91 lx (1000.000 fc)"),
         ("2987 K and 3.2 lm/W", "2987 K and 3.2 lm/W"),
         ("on 2026-05-31", "on May 31, 2026"),
         ("the heading 'Tc 85 °C'", "the heading 'Tc 85 °C'"),

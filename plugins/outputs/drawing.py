@@ -9,8 +9,8 @@ from __future__ import annotations
 import itertools
 import math
 import textwrap
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 
 from audit import Axis, Figure, Mark, wording
 from plugins.outputs import text
@@ -59,14 +59,28 @@ LOOKS: Mapping[str, Look] = {
 }
 
 
-def svg(figure: Figure, anchor: str) -> str:
-    """Return the figure as an `<svg>` element for a page; `anchor` begins every id in it.
+def svg(figure: Figure, anchor: str, say: Callable[[str], str] = str) -> str:
+    """Return the figure as an `<svg>` element for a page; `anchor` begins every id in it, `say` puts all its words.
 
     The same figure gives the same bytes. Colours are the CSS variables `--fig-measured` and so on for each role, and
     `--fig-ink`, `--fig-soft`, `--fig-rule`, `--fig-ground`, which the page sets.
     """
     with settings():
-        return _Sheet(figure).drawn(anchor)
+        return _Sheet(_said(figure, say), say).drawn(anchor)
+
+
+def _said(figure: Figure, say: Callable[[str], str]) -> Figure:
+    """Return a figure with its words said; the numbers along its axes are said where they are made."""
+    marks = [
+        replace(
+            mark,
+            title=say(mark.title),
+            labels=[say(words) for words in mark.labels],
+            tags=[(x, y, say(words)) for x, y, words in mark.tags],
+        )
+        for mark in figure.marks
+    ]
+    return replace(figure, title=say(figure.title), alternative=say(figure.alternative), marks=marks)
 
 
 def shown(words: str) -> str:
@@ -93,11 +107,12 @@ class _Entry:
 class _Sheet:
     """The lay-out of one figure: where the plot lies, and what is drawn on it."""
 
-    def __init__(self, figure: Figure):
+    def __init__(self, figure: Figure, say: Callable[[str], str]):
+        self.say = say
         self.figure, self.axes = figure, (figure.x, figure.y)
         self.log = [axis.scale == "log" for axis in self.axes]
         self.spans = [self._scaled(axis, figure.span("xy"[axis])) for axis in (0, 1)]
-        ticks = [words for _, words in _ticks(figure.y, self.spans[1])] if figure.y.title else []
+        ticks = [words for _, words in self._ticks(1)] if figure.y.title else []
         self.left = 8 + max((DIGIT * SIZE * len(words) for words in ticks), default=2.0)
         self.right = WIDTH - 10
         self.dashes = list(_dashes(figure.marks))
@@ -146,11 +161,14 @@ class _Sheet:
     def _places(self, x: Iterable[float], y: Iterable[float]) -> list[Place]:
         return list(zip(self._at(0, list(x)), self._at(1, list(y)), strict=True))
 
+    def _ticks(self, axis: int) -> list[tuple[float, str]]:
+        return [(place, self.say(words)) for place, words in _ticks(self.axes[axis], self.spans[axis])]
+
     def _axis_x(self) -> None:
         axis = self.figure.x
         if not axis.title:
             return
-        ticks = _ticks(axis, self.spans[0])
+        ticks = self._ticks(0)
         for place, (_, words) in zip(self._at(0, [value for value, _ in ticks]), ticks, strict=True):
             if not axis.ticks:
                 self.pen.strokes([[(place, self.bottom), (place, self.top)]], "rule", 0.8)
@@ -162,7 +180,7 @@ class _Sheet:
         axis = self.figure.y
         if not axis.title:
             return
-        ticks = _ticks(axis, self.spans[1])
+        ticks = self._ticks(1)
         for place, (value, words) in zip(self._at(1, [value for value, _ in ticks]), ticks, strict=True):
             zero = value == 0 and self.spans[1][0] < 0
             self.pen.strokes(

@@ -10,12 +10,13 @@ import base64
 import hashlib
 import re
 from collections.abc import Mapping, Sequence
+from functools import partial
 from importlib import resources
 from typing import Any
 
 from audit import Figure, Report, Writer, hookimpl, wording
 from audit.habit import say
-from audit.model import TIERS
+from audit.model import TIERS, Habit
 from audit.wording import operating_point
 from plugins.outputs import glossary, text
 from plugins.outputs.page_cards import OURS, checkable, claim_card
@@ -99,7 +100,9 @@ def context(report: Report) -> dict[str, Any]:
         "script": script,
         "script_hash": f"sha256-{base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()}",
         "figures": figure_cards(
-            report.figures[:MOST_FIGURES], dict(zip((f["claim_id"] for f in findings), anchors, strict=True))
+            report.figures[:MOST_FIGURES],
+            dict(zip((f["claim_id"] for f in findings), anchors, strict=True)),
+            report.habit,
         ),
         "readings": readings_by_product(report.readings),
         "decisions": sorted(report.decisions, key=lambda each: not each["stale"])[:MOST_DECISIONS],
@@ -318,7 +321,7 @@ def reading_row(reading: Row) -> dict[str, Any]:
     }
 
 
-def figure_cards(figures: Sequence[Figure], anchors: Mapping[str, str]) -> list[dict[str, Any]]:
+def figure_cards(figures: Sequence[Figure], anchors: Mapping[str, str], habit: Habit) -> list[dict[str, Any]]:
     """Return figures as they are shown, product by product: drawn, or why not. `anchors`: of claims by id."""
     from markupsafe import Markup
 
@@ -331,7 +334,9 @@ def figure_cards(figures: Sequence[Figure], anchors: Mapping[str, str]) -> list[
     for figure, name in zip(figures, names, strict=True):
         drawn, fault = "", ""
         try:
-            drawn = Markup(drawing.svg(figure, name))  # its words are escaped where it is put together
+            drawn = Markup(
+                drawing.svg(figure, name, partial(say, habit, names=[figure.product]))
+            )  # its words are escaped where it is put together
         except Exception as error:  # a figure that can't be drawn costs nothing but itself
             fault = f"{type(error).__name__}: {error}"
         claims = {each: anchors[each] for each in figure.claims if each in anchors}

@@ -6,6 +6,7 @@ import os
 import re
 import subprocess
 import sys
+from functools import partial
 from pathlib import Path
 from xml.etree import ElementTree
 
@@ -13,6 +14,8 @@ import pytest
 
 from audit import Axis, Figure, Mark
 from audit.figures import KINDS, ROLES
+from audit.habit import HABITS, say
+from audit.model import Habit
 from plugins.outputs import drawing
 from plugins.outputs.drawing import LOOKS, svg
 
@@ -214,3 +217,15 @@ def test_drawing_loads_no_pyplot_and_no_window():
     code += "\nsys.stderr.write(' '.join(sys.modules))"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert not {"matplotlib.pyplot", "matplotlib.figure", "tkinter"} & set(done.stderr.split())
+
+
+def test_a_figure_speaks_in_the_habit_of_its_reader():
+    """Ticks, titles, labels and tags take a decimal comma; the product's name is left alone."""
+    mark = Mark("points", "gauge of Sluice 1.5", (1, 2), (0.5, 1.5), "measured", labels=["0.5 m", "1.5 m"])
+    shown = figure(mark, y=Axis("height", "m", 0.0, 2.0), alternative="From 0.5 m to 1.5 m.")
+    plain, said = (svg(shown, "fig", partial(say, habit, names=["Sluice 1.5"])) for habit in (Habit(), HABITS["eu"]))
+    assert plain == svg(shown, "fig")
+    assert re.search(r">0\.5<", plain)
+    assert not re.search(r">0\.5<", said)
+    for words in (">0,5<", "0,5 m", "1,5 m", "From 0,5 m to 1,5 m.", "gauge of Sluice 1.5"):
+        assert words in said

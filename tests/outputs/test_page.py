@@ -349,7 +349,7 @@ def test_figures_of_one_name_have_identifiers_of_their_own(make_report, make_fig
 
 
 def test_a_figure_that_cant_be_drawn_is_told_in_words(make_report, make_figure, monkeypatch):
-    def fails(shown: Figure, anchor: str) -> str:
+    def fails(shown: Figure, anchor: str, say: object) -> str:
         if shown.title == "broken":
             raise OverflowError("too steep")
         return "<svg></svg>"
